@@ -1,0 +1,12 @@
+//! The rules of Assize: what a strip test's number means, what may be released, what is recorded.
+//!
+//! Pure functions over facts: no I/O, clock, randomness or panic. Every measurement is an exact
+//! decimal; binary floating point lives in `statistics` alone.
+//!
+//! | room | question it answers |
+//! |---|---|
+//! | [`id`] | which kind of thing does this id name? |
+//! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
+
+pub mod id;
+pub mod quantity;
