@@ -7,6 +7,10 @@
 //! |---|---|
 //! | [`id`] | which kind of thing does this id name? |
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
+//! | [`time`] | how is a moment written? |
+//! | [`faults`] | what is wrong with what was handed in, and where? |
 
+pub mod faults;
 pub mod id;
 pub mod quantity;
+pub mod time;

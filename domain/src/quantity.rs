@@ -4,7 +4,7 @@
 //! decimal type cannot hold and units that are unknown or ambiguous.
 
 use rust_decimal::{Decimal, RoundingStrategy};
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// Places that a computed concentration, bound, uncertainty or probability is kept with.
 pub const COMPUTED_PLACES: u32 = 6;
@@ -60,7 +60,7 @@ pub fn parse_decimal(text: &str) -> Result<Decimal, QuantityError> {
         return Err(refuse());
     }
     let value = Decimal::from_str_exact(text)
-        .map_err(|_| QuantityError::TooLarge(text.chars().take(60).collect()))?;
+        .map_err(|_too_long| QuantityError::TooLarge(text.chars().take(60).collect()))?;
     if text.starts_with('-') && value.is_zero() {
         return Err(refuse());
     }
@@ -96,6 +96,7 @@ pub fn computed(value: Decimal) -> Decimal {
 /// # Ok::<(), QuantityError>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub enum Unit {
     /// Microgram per kilogram, in which everything is stored.
     #[serde(rename = "ug/kg")]
@@ -149,6 +150,59 @@ impl std::str::FromStr for Unit {
     }
 }
 
+/// An entered or computed decimal, written as a string and kept with the places it came with.
+///
+/// ```
+/// use domain::quantity::Number;
+/// let mass: Number = serde_json::from_str("\"10.0\"")?;
+/// assert_eq!(serde_json::to_string(&mass)?, "\"10.0\"");
+/// assert!(serde_json::from_str::<Number>("10.0").is_err(), "a JSON number loses its places");
+/// assert!(serde_json::from_str::<Number>("\"1e3\"").is_err());
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Number(pub Decimal);
+
+impl std::fmt::Display for Number {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl std::str::FromStr for Number {
+    type Err = QuantityError;
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        parse_decimal(text).map(Self)
+    }
+}
+
+impl Serialize for Number {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(&self.0)
+    }
+}
+
+impl<'de> Deserialize<'de> for Number {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = <std::borrow::Cow<'de, str>>::deserialize(deserializer)?;
+        text.parse().map_err(serde::de::Error::custom)
+    }
+}
+
+#[cfg(feature = "openapi")]
+impl utoipa::PartialSchema for Number {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+        utoipa::openapi::ObjectBuilder::new()
+            .schema_type(utoipa::openapi::schema::Type::String)
+            .pattern(Some(r"^-?(0|[1-9][0-9]*)(\.[0-9]+)?$"))
+            .examples(["12.50"])
+            .into()
+    }
+}
+
+#[cfg(feature = "openapi")]
+impl utoipa::ToSchema for Number {}
+
 /// A mass fraction of a mycotoxin in µg/kg.
 ///
 /// ```
@@ -157,9 +211,30 @@ impl std::str::FromStr for Unit {
 /// assert_eq!(limit.ug_per_kg(), parse_decimal("4000")?);
 /// # Ok::<(), domain::quantity::QuantityError>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(transparent)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Concentration(Decimal);
+
+impl Serialize for Concentration {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        Number(self.0).serialize(serializer)
+    }
+}
+
+impl<'de> Deserialize<'de> for Concentration {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        Number::deserialize(deserializer).map(|number| Self(number.0))
+    }
+}
+
+#[cfg(feature = "openapi")]
+impl utoipa::PartialSchema for Concentration {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+        <Number as utoipa::PartialSchema>::schema()
+    }
+}
+
+#[cfg(feature = "openapi")]
+impl utoipa::ToSchema for Concentration {}
 
 impl Concentration {
     /// A value of a unit, brought to µg/kg.
