@@ -5,11 +5,15 @@
 //!
 //! | room | question it answers |
 //! |---|---|
+//! | [`analytes`] | which toxin or sum, and which is part of which? |
+//! | [`decisions`] | what does this result mean against this limit? |
 //! | [`id`] | which kind of thing does this id name? |
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
 //! | [`time`] | how is a moment written? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
 
+pub mod analytes;
+pub mod decisions;
 pub mod faults;
 pub mod id;
 pub mod quantity;
