@@ -1,0 +1,2 @@
+DROP TABLE laboratories_reference;
+DROP TABLE laboratories_laboratory;

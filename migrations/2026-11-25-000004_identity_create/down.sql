@@ -1,0 +1,2 @@
+DROP TABLE identity_client;
+DROP TABLE identity_account;

@@ -1,0 +1,1 @@
+DROP TABLE sites_site;

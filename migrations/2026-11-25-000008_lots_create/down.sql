@@ -1,0 +1,2 @@
+DROP TABLE lots_party;
+DROP TABLE lots_lot;

@@ -1,0 +1,1 @@
+DROP TABLE kit_lots_kit_lot;

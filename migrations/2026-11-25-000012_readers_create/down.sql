@@ -1,0 +1,1 @@
+DROP TABLE readers_reader;

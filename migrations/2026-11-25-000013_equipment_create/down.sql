@@ -1,0 +1,2 @@
+DROP TABLE equipment_check;
+DROP TABLE equipment_item;

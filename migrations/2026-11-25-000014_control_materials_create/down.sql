@@ -1,0 +1,1 @@
+DROP TABLE control_materials_control_material;

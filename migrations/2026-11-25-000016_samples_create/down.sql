@@ -1,0 +1,2 @@
+DROP TABLE samples_barcode;
+DROP TABLE samples_sample;

@@ -1,0 +1,1 @@
+DROP TABLE column_maps_column_map;

@@ -1,0 +1,3 @@
+DROP TABLE imports_row;
+DROP TABLE imports_import;
+DROP TABLE imports_upload;

@@ -1,0 +1,1 @@
+DROP TABLE runs_run;

@@ -1,0 +1,2 @@
+DROP TABLE results_recomputation;
+DROP TABLE results_result;

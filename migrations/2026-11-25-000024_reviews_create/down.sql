@@ -1,0 +1,1 @@
+DROP TABLE reviews_review;
