@@ -9,10 +9,12 @@
 //! | [`decisions`] | what does this result mean against this limit? |
 //! | [`id`] | which kind of thing does this id name? |
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
+//! | [`certificates`] | what must a certificate say, and may it be issued? |
 //! | [`time`] | how is a moment written? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
 
 pub mod analytes;
+pub mod certificates;
 pub mod decisions;
 pub mod faults;
 pub mod id;
