@@ -8,6 +8,7 @@
 //! | [`analytes`] | which toxin or sum, and which is part of which? |
 //! | [`decisions`] | what does this result mean against this limit? |
 //! | [`id`] | which kind of thing does this id name? |
+//! | [`ledger`] | which bytes are hashed, signed and handed out, and do they hold? |
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
 //! | [`certificates`] | what must a certificate say, and may it be issued? |
 //! | [`time`] | how is a moment written? |
@@ -18,5 +19,6 @@ pub mod certificates;
 pub mod decisions;
 pub mod faults;
 pub mod id;
+pub mod ledger;
 pub mod quantity;
 pub mod time;

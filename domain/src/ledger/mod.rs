@@ -1,0 +1,37 @@
+//! The ledger's bytes: what is hashed, signed, logged and handed out, and how it is checked.
+//!
+//! Promises the same bytes for the same facts, everywhere and for good; refuses what is not in the
+//! one form that is written. Standards: RFC 8785 (canonical JSON), RFC 7515 (JWS), RFC 9162
+//! (Merkle tree), RFC 9901 (disclosures), C2SP signed notes, checkpoints and proofs.
+//!
+//! | module | question it answers |
+//! |---|---|
+//! | [`hash`] | which 32 bytes stand for these? |
+//! | [`strict_json`] | is this JSON that every reader reads alike? |
+//! | [`canonical`] | which bytes does a JSON value have? |
+//! | [`time`] | how is a moment written? |
+//! | [`key`] | does this key stand behind this signature? |
+//! | [`jws`] | how is a signature carried? |
+//! | [`members`] | is this the object that was expected? |
+//! | [`disclosure`] | where does personal data go, so that it can be erased? |
+//! | [`record`] | what was true of a subject? |
+//! | [`act`] | who did what in one transaction? |
+//! | [`tree`] | which root has a list of hashes, and is this one under it? |
+
+pub mod act;
+pub mod canonical;
+pub mod disclosure;
+pub mod hash;
+pub mod jws;
+pub mod key;
+pub mod members;
+pub mod record;
+pub mod strict_json;
+pub mod time;
+pub mod tree;
+
+pub use act::{Act, Actor, Entry, Reason};
+pub use disclosure::Disclosure;
+pub use hash::Hash;
+pub use key::{PublicKey, SecretKey};
+pub use record::{Record, RecordDraft, SealedRecord};
