@@ -9,9 +9,9 @@ use super::hash::Hash;
 use super::jws::{self, Jws, JwsError};
 use super::key::{PublicKey, SecretKey};
 use super::members::{MemberError, Members, is_kebab_case};
-use super::{time, tree};
+use super::tree;
 use crate::id::{AccountId, ActId, ClientId, LaboratoryId};
-use chrono::{DateTime, Utc};
+use crate::time::Moment;
 use serde_json::Value;
 
 /// The most records an act holds.
@@ -122,8 +122,8 @@ pub struct Act {
     pub records: u64,
     /// The Merkle root of their hashes, in order.
     pub root: Hash,
-    /// When; written cut to microseconds.
-    pub time: DateTime<Utc>,
+    /// When.
+    pub time: Moment,
 }
 
 /// The Merkle root of an act's record hashes, in their order.
@@ -173,9 +173,7 @@ impl Act {
         }
         out.push_str(&format!(
             r#","records":{},"root":"{}","time":"{}"}}"#,
-            self.records,
-            self.root,
-            time::to_text(self.time)
+            self.records, self.root, self.time
         ));
         Ok(out)
     }

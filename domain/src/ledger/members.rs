@@ -2,9 +2,9 @@
 //!
 //! Refuses a member that is missing, unknown, or of another type or form.
 
+use super::canonical::LARGEST_WHOLE_NUMBER;
 use super::hash::Hash;
-use super::{canonical::LARGEST_WHOLE_NUMBER, time};
-use chrono::{DateTime, Utc};
+use crate::time::Moment;
 use serde_json::{Map, Value};
 use uuid::Uuid;
 
@@ -89,9 +89,9 @@ impl<'a> Members<'a> {
         })
     }
 
-    pub(crate) fn time(self, name: &str) -> Result<DateTime<Utc>, MemberError> {
+    pub(crate) fn time(self, name: &str) -> Result<Moment, MemberError> {
         self.form(name, "a time like 2026-03-01T08:15:30.123456Z", |value| {
-            value.as_str().and_then(|text| time::parse(text).ok())
+            value.as_str().and_then(parse_moment)
         })
     }
 
@@ -131,6 +131,12 @@ pub(crate) fn parse_id(text: &str) -> Option<Uuid> {
     let id = Uuid::try_parse(text).ok()?;
     let mut buffer = Uuid::encode_buffer();
     (id.hyphenated().encode_lower(&mut buffer) == text).then_some(id)
+}
+
+/// A moment in the one form that is written.
+pub(crate) fn parse_moment(text: &str) -> Option<Moment> {
+    let moment: Moment = text.parse().ok()?;
+    (moment.to_string() == text).then_some(moment)
 }
 
 /// Whether the text is a name of the ledger's own: lower-case words with hyphens between them.

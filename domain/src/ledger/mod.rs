@@ -9,7 +9,6 @@
 //! | [`hash`] | which 32 bytes stand for these? |
 //! | [`strict_json`] | is this JSON that every reader reads alike? |
 //! | [`canonical`] | which bytes does a JSON value have? |
-//! | [`time`] | how is a moment written? |
 //! | [`key`] | does this key stand behind this signature? |
 //! | [`jws`] | how is a signature carried? |
 //! | [`members`] | is this the object that was expected? |
@@ -27,7 +26,6 @@ pub mod key;
 pub mod members;
 pub mod record;
 pub mod strict_json;
-pub mod time;
 pub mod tree;
 
 pub use act::{Act, Actor, Entry, Reason};
