@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 /// # Ok::<(), domain::analytes::UnknownAnalyte>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub enum Analyte {
     /// Sum of aflatoxins B1, B2, G1 and G2.
     #[serde(rename = "aflatoxin-total")]

@@ -13,12 +13,21 @@
 //! | [`certificates`] | what must a certificate say, and may it be issued? |
 //! | [`time`] | how is a moment written? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
+//! | [`dilution`] | which factor do these volumes give, and what do they disagree with? |
+//! | [`procedures`] | how is measured, within which range and tolerances? |
+//! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
+//! | [`runs`] | what did a reader give, and of which sample? |
 
 pub mod analytes;
 pub mod certificates;
 pub mod decisions;
+pub mod dilution;
 pub mod faults;
 pub mod id;
+pub mod kit_lots;
 pub mod ledger;
+pub mod procedures;
 pub mod quantity;
+pub mod rounding;
+pub mod runs;
 pub mod time;

@@ -1,0 +1,200 @@
+//! A version of the written method: what it measures, within which range, and how.
+//!
+//! Promises that an adopted procedure has a range for each analyte that can be measured, dilutions
+//! that can be pipetted and tolerances above zero. Refuses to change a retired one; absent
+//! tolerances are not limits.
+
+#![expect(
+    clippy::disallowed_types,
+    reason = "what serde derives here names every primitive type; none is kept"
+)]
+
+mod check;
+mod states;
+
+pub(crate) use check::{require_name, require_names};
+pub use states::{ProcedureError, ProcedureState};
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use crate::analytes::Analyte;
+use crate::dilution::DilutionStep;
+use crate::quantity::{Concentration, Number};
+use crate::rounding::Rounding;
+
+/// JSON pointers of what is personal or free text: none, a procedure is the laboratory's own.
+pub const DISCLOSED: &[&str] = &[];
+
+/// What a person enters of a procedure.
+///
+/// ```
+/// use domain::procedures::ProcedureEntry;
+/// let entry: ProcedureEntry = serde_json::from_str(include_str!("procedures/example.json"))?;
+/// assert!(entry.check().is_ok());
+/// let mut nothing = entry;
+/// nothing.analytes.clear();
+/// assert_eq!(nothing.check().unwrap_err().0[0].pointer, "/analytes");
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct ProcedureEntry {
+    /// The laboratory's own code of the document.
+    pub code: String,
+    /// What the document is called.
+    pub title: String,
+    /// The revision of the kit's instructions that it follows.
+    pub kit_instructions_revision: String,
+    /// From which day it may be worked by, once it is adopted.
+    pub effective_from: NaiveDate,
+    /// The commodities that it is validated for: ids of the commodity vocabulary.
+    pub commodities: Vec<String>,
+    /// The analytes with their measuring ranges, for an extract made by its own scheme.
+    pub analytes: Vec<AnalyteRange>,
+    /// Dilutions beyond the curve's own scheme that it validates.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub dilutions: Vec<DilutionScheme>,
+    /// What preparation and reading must keep to.
+    #[serde(default)]
+    pub tolerances: Tolerances,
+    /// How a result is rounded, once, when it is reported.
+    pub rounding: Rounding,
+    /// Standard deviation of repeatability; without it replicates cannot be checked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub repeatability: Option<PrecisionModel>,
+    /// Standard deviation within the laboratory, for the uncertainty.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub precision: Option<PrecisionModel>,
+    /// Which control runs a series needs.
+    #[serde(default)]
+    pub controls: ControlRequirement,
+    /// Cut-offs of a screening method, in µg/kg.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub screening: Vec<ScreeningCutOff>,
+    /// Whether the grinder needs a sieve check that is in date.
+    #[serde(default)]
+    pub requires_sieve_check: bool,
+}
+
+/// The measuring range for one analyte, in µg/kg of the sample, without further dilution.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct AnalyteRange {
+    /// Of what.
+    pub analyte: Analyte,
+    /// Limit of detection, not below zero.
+    pub lod: Concentration,
+    /// Limit of quantification, not below the limit of detection.
+    pub loq: Concentration,
+    /// Upper end, above the limit of quantification.
+    pub upper: Concentration,
+}
+
+/// A validated dilution: its steps, one after the other.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct DilutionScheme {
+    /// At least one step.
+    pub steps: Vec<DilutionStep>,
+}
+
+/// What preparation and reading must keep to; an absent member limits nothing.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields, default)]
+pub struct Tolerances {
+    /// Least mass that is ground, in g.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub minimum_ground_mass_g: Option<Number>,
+    /// Mass of the test portion, in g.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub test_portion_mass_g: Option<Number>,
+    /// How far the test portion may be from it, in g.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub test_portion_tolerance_g: Option<Number>,
+    /// Volume of liquid in mL for each g of test portion.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub liquid_parts_per_part: Option<Number>,
+    /// How far the liquid may be from it, in percent of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub liquid_tolerance_percent: Option<Number>,
+    /// Least time of shaking, in s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub minimum_shaking_s: Option<u32>,
+    /// Least volume through a filter, in mL.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub minimum_filtrate_ml: Option<Number>,
+    /// Least volume from a centrifuge, in mL.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub minimum_centrifugate_ml: Option<Number>,
+    /// Longest time from extract to reading, in s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub maximum_extract_age_s: Option<u32>,
+    /// Time from the beginning of a run to its reading, in s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub read_after_s: Option<u32>,
+    /// How far the reading may be from it, in s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub read_tolerance_s: Option<u32>,
+    /// How far a reader's clock may be ahead, in s.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub maximum_clock_ahead_s: Option<u32>,
+}
+
+/// A standard deviation as a constant and a proportional part, s = constant + proportional × m:
+/// the second of the three relations of ISO 5725-2:1994, 7.5.2.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct PrecisionModel {
+    /// The constant part in µg/kg, not below zero.
+    pub constant: Concentration,
+    /// The proportional part, a fraction of the value, not below zero.
+    pub proportional: Number,
+}
+
+/// Which control runs a series needs.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct ControlRequirement {
+    /// Whether a series without a control run holds its results.
+    pub required: bool,
+    /// Most runs between two control runs; absent: one control run a series is enough.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maximum_runs_between: Option<u32>,
+}
+
+/// The cut-off of a screening method for one analyte.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct ScreeningCutOff {
+    /// Of what.
+    pub analyte: Analyte,
+    /// Above it a sample is suspect; µg/kg, above zero.
+    pub cut_off: Concentration,
+}
+
+/// A procedure as it is recorded: what was entered, and its state.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct Procedure {
+    /// Draft, adopted or retired.
+    pub state: ProcedureState,
+    /// What was entered.
+    #[serde(flatten)]
+    pub entry: ProcedureEntry,
+}
+
+impl ProcedureEntry {
+    /// The range for an analyte, where the procedure measures it.
+    #[must_use]
+    pub fn range_of(&self, analyte: Analyte) -> Option<&AnalyteRange> {
+        self.analytes.iter().find(|range| range.analyte == analyte)
+    }
+}

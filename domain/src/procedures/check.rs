@@ -1,0 +1,250 @@
+//! What is wrong with a procedure that was handed in.
+
+use std::collections::BTreeSet;
+
+use rust_decimal::Decimal;
+
+use super::{AnalyteRange, PrecisionModel, ProcedureEntry, Tolerances};
+use crate::dilution::check_steps;
+use crate::faults::Faults;
+use crate::quantity::Number;
+
+/// Most characters of a code, title or name.
+const LONGEST_TEXT: usize = 200;
+
+/// Notes a fault unless a text can stand as a name: not blank, not long, no control characters.
+pub(crate) fn require_name(faults: &mut Faults, text: &str, pointer: &str) {
+    faults.require(!text.trim().is_empty(), pointer, || {
+        "is blank: give a text".to_owned()
+    });
+    faults.require(text.chars().count() <= LONGEST_TEXT, pointer, || {
+        format!("is longer than {LONGEST_TEXT} characters")
+    });
+    faults.require(!text.chars().any(char::is_control), pointer, || {
+        "has control characters, such as a line break or a tab: leave them out".to_owned()
+    });
+}
+
+/// Notes a fault for each name that cannot stand, and for each that stands twice.
+pub(crate) fn require_names(faults: &mut Faults, names: &[String], pointer: &str) {
+    let mut seen = BTreeSet::new();
+    for (place, name) in names.iter().enumerate() {
+        let pointer = format!("{pointer}/{place}");
+        require_name(faults, name, &pointer);
+        faults.require(seen.insert(name.as_str()), pointer, || {
+            format!("\"{name}\" stands twice: name it once")
+        });
+    }
+}
+
+impl ProcedureEntry {
+    /// Every fault of the entry, with JSON pointers into it.
+    ///
+    /// # Errors
+    /// The faults.
+    pub fn check(&self) -> Result<(), Faults> {
+        let mut faults = Faults::default();
+        require_name(&mut faults, &self.code, "/code");
+        require_name(&mut faults, &self.title, "/title");
+        require_name(
+            &mut faults,
+            &self.kit_instructions_revision,
+            "/kit_instructions_revision",
+        );
+        faults.require(!self.commodities.is_empty(), "/commodities", || {
+            "a procedure is validated for at least one commodity".to_owned()
+        });
+        require_names(&mut faults, &self.commodities, "/commodities");
+        self.check_analytes(&mut faults);
+        self.check_dilutions(&mut faults);
+        faults.nest("/tolerances", self.tolerances.check());
+        if let Err(error) = self.rounding.apply(Decimal::ONE) {
+            faults.add("/rounding", error.to_string());
+        }
+        for (model, pointer) in [
+            (&self.repeatability, "/repeatability"),
+            (&self.precision, "/precision"),
+        ] {
+            if let Some(model) = model {
+                faults.nest(pointer, model.check());
+            }
+        }
+        faults.require(
+            self.controls.maximum_runs_between != Some(0),
+            "/controls/maximum_runs_between",
+            || "no run could stand between two control runs: give 1 or more".to_owned(),
+        );
+        self.check_screening(&mut faults);
+        faults.into_result()
+    }
+
+    fn check_analytes(&self, faults: &mut Faults) {
+        faults.require(!self.analytes.is_empty(), "/analytes", || {
+            "a procedure measures at least one analyte".to_owned()
+        });
+        let mut seen = BTreeSet::new();
+        for (place, range) in self.analytes.iter().enumerate() {
+            let pointer = format!("/analytes/{place}");
+            faults.nest(&pointer, range.check());
+            faults.require(
+                seen.insert(range.analyte),
+                format!("{pointer}/analyte"),
+                || format!("{} has a range already", range.analyte),
+            );
+        }
+    }
+
+    fn check_dilutions(&self, faults: &mut Faults) {
+        for (place, scheme) in self.dilutions.iter().enumerate() {
+            let pointer = format!("/dilutions/{place}/steps");
+            faults.require(!scheme.steps.is_empty(), pointer.as_str(), || {
+                "a dilution has at least one step".to_owned()
+            });
+            faults.nest(&pointer, check_steps(&scheme.steps));
+            for (step_place, step) in scheme.steps.iter().enumerate() {
+                faults.require(
+                    step.pipette.is_none() && step.diluent_pipette.is_none(),
+                    format!("{pointer}/{step_place}/pipette"),
+                    || "a procedure names no pipette: the run does".to_owned(),
+                );
+            }
+        }
+    }
+
+    fn check_screening(&self, faults: &mut Faults) {
+        let mut seen = BTreeSet::new();
+        for (place, screening) in self.screening.iter().enumerate() {
+            let pointer = format!("/screening/{place}");
+            faults.require(
+                screening.cut_off.ug_per_kg() > Decimal::ZERO,
+                format!("{pointer}/cut_off"),
+                || "a cut-off is above zero".to_owned(),
+            );
+            faults.require(
+                seen.insert(screening.analyte),
+                format!("{pointer}/analyte"),
+                || format!("{} has a cut-off already", screening.analyte),
+            );
+            faults.require(
+                self.range_of(screening.analyte).is_some(),
+                format!("{pointer}/analyte"),
+                || {
+                    format!(
+                        "{} is not among the procedure's analytes",
+                        screening.analyte
+                    )
+                },
+            );
+        }
+    }
+}
+
+impl AnalyteRange {
+    /// Whether the range can be measured in: 0 ≤ LOD ≤ LOQ < upper end.
+    ///
+    /// # Errors
+    /// The faults.
+    ///
+    /// ```
+    /// use domain::procedures::AnalyteRange;
+    /// let range = |upper: &str| serde_json::from_str::<AnalyteRange>(&format!(
+    ///     r#"{{"analyte":"zearalenone","lod":"10","loq":"25","upper":"{upper}"}}"#)).unwrap();
+    /// assert!(range("500").check().is_ok());
+    /// assert!(range("25").check().is_err());
+    /// ```
+    pub fn check(&self) -> Result<(), Faults> {
+        let mut faults = Faults::default();
+        faults.require(self.lod.ug_per_kg() >= Decimal::ZERO, "/lod", || {
+            format!("a limit of detection is not negative: {}", self.lod)
+        });
+        faults.require(self.loq >= self.lod, "/loq", || {
+            format!("{} is below the limit of detection, {}", self.loq, self.lod)
+        });
+        faults.require(self.loq.ug_per_kg() > Decimal::ZERO, "/loq", || {
+            "a limit of quantification is above zero".to_owned()
+        });
+        faults.require(self.upper > self.loq, "/upper", || {
+            format!(
+                "{} is not above the limit of quantification, {}",
+                self.upper, self.loq
+            )
+        });
+        faults.into_result()
+    }
+}
+
+impl PrecisionModel {
+    /// Whether it can be a standard deviation: neither part negative, not both zero.
+    ///
+    /// # Errors
+    /// The faults.
+    pub fn check(&self) -> Result<(), Faults> {
+        let mut faults = Faults::default();
+        let constant = self.constant.ug_per_kg();
+        faults.require(constant >= Decimal::ZERO, "/constant", || {
+            format!("a standard deviation is not negative: {constant}")
+        });
+        let proportional = self.proportional.0;
+        faults.require(proportional >= Decimal::ZERO, "/proportional", || {
+            format!("a standard deviation is not negative: {proportional}")
+        });
+        faults.require(proportional <= Decimal::ONE, "/proportional", || {
+            format!("{proportional} is a fraction of the value, and above 1: 0.08 is 8 %")
+        });
+        faults.require(!(constant.is_zero() && proportional.is_zero()), "", || {
+            "no method repeats itself exactly: leave the member out if it is not known".into()
+        });
+        faults.into_result()
+    }
+}
+
+impl Tolerances {
+    /// Whether each limit that is given can be kept to, and none stands without what it is of.
+    ///
+    /// # Errors
+    /// The faults.
+    pub fn check(&self) -> Result<(), Faults> {
+        let mut faults = Faults::default();
+        let numbers: [(Option<Number>, &str); 7] = [
+            (self.minimum_ground_mass_g, "/minimum_ground_mass_g"),
+            (self.test_portion_mass_g, "/test_portion_mass_g"),
+            (self.test_portion_tolerance_g, "/test_portion_tolerance_g"),
+            (self.liquid_parts_per_part, "/liquid_parts_per_part"),
+            (self.liquid_tolerance_percent, "/liquid_tolerance_percent"),
+            (self.minimum_filtrate_ml, "/minimum_filtrate_ml"),
+            (self.minimum_centrifugate_ml, "/minimum_centrifugate_ml"),
+        ];
+        for (number, pointer) in numbers {
+            if let Some(number) = number {
+                faults.require(number.0 > Decimal::ZERO, pointer, || {
+                    format!("{number} limits nothing: give a value above zero, or leave it out")
+                });
+            }
+        }
+        for (part, pointer, whole, name) in [
+            (
+                self.test_portion_tolerance_g.is_some(),
+                "/test_portion_tolerance_g",
+                self.test_portion_mass_g.is_some(),
+                "test_portion_mass_g",
+            ),
+            (
+                self.liquid_tolerance_percent.is_some(),
+                "/liquid_tolerance_percent",
+                self.liquid_parts_per_part.is_some(),
+                "liquid_parts_per_part",
+            ),
+            (
+                self.read_tolerance_s.is_some(),
+                "/read_tolerance_s",
+                self.read_after_s.is_some(),
+                "read_after_s",
+            ),
+        ] {
+            faults.require(!part || whole, pointer, || {
+                format!("is a tolerance of {name}, which is missing")
+            });
+        }
+        faults.into_result()
+    }
+}
