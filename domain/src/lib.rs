@@ -13,6 +13,18 @@
 //! | [`certificates`] | what must a certificate say, and may it be issued? |
 //! | [`time`] | how is a moment written? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
+//! | [`series`] | which runs share their controls? |
+//! | [`control_materials`] | what should a control run give? |
+//! | [`equipment`] | is it good, and since when is it in doubt? |
+//! | [`readers`] | which ports, curves and faults has the instrument? |
+//! | [`preparations`] | what was made from the sample, in which order? |
+//! | [`samples`] | what is measured, for which purpose, and where was it? |
+//! | [`samplings`] | how were the increments taken? |
+//! | [`lots`] | which goods, and who may see what of them? |
+//! | [`orders`] | what was asked for, and which rule was agreed? |
+//! | [`customers`] | who orders? |
+//! | [`sites`] | where is work done, and what does its bench fill in? |
+//! | [`entries`] | what must a code, a name, free text, an amount look like? |
 //! | [`dilution`] | which factor do these volumes give, and what do they disagree with? |
 //! | [`procedures`] | how is measured, within which range and tolerances? |
 //! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
@@ -20,14 +32,26 @@
 
 pub mod analytes;
 pub mod certificates;
+pub mod control_materials;
+pub mod customers;
 pub mod decisions;
 pub mod dilution;
+pub mod entries;
+pub mod equipment;
 pub mod faults;
 pub mod id;
 pub mod kit_lots;
 pub mod ledger;
+pub mod lots;
+pub mod orders;
+pub mod preparations;
 pub mod procedures;
 pub mod quantity;
+pub mod readers;
 pub mod rounding;
 pub mod runs;
+pub mod samples;
+pub mod samplings;
+pub mod series;
+pub mod sites;
 pub mod time;

@@ -1,0 +1,173 @@
+//! Balance, pipette, grinder, timer and the like, and the checks that say whether they are good.
+//!
+//! Promises that a pipette delivers only volumes of its range and step. Refuses a range upside
+//! down or with one end; an overdue or failed piece is not refused but holds what it was used for.
+
+use chrono::NaiveDate;
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+
+use crate::entries;
+use crate::faults::Faults;
+use crate::id::SiteId;
+use crate::quantity::Number;
+use crate::time::Moment;
+
+pub mod checks;
+
+pub use checks::{
+    CheckKind, CheckReading, CheckVerdict, Checked, EquipmentCheck, SuspectWindow, failed_since,
+    suspect_windows,
+};
+
+/// Personal data and free text of an [`EquipmentCheck`]; [`Equipment`] has none.
+pub const DISCLOSED: &[&str] = &["/comment"];
+
+/// A piece of equipment that is no reader.
+///
+/// ```
+/// use domain::equipment::Equipment;
+/// let pipette: Equipment = serde_json::from_str(
+///     r#"{"code":"P-1","kind":"pipette","name":"20 to 200 µL","serial":"77120",
+///         "minimum_volume_ul":"20","maximum_volume_ul":"200","step_volume_ul":"1"}"#)?;
+/// assert!(pipette.check().is_ok());
+/// assert!(pipette.delivers("150".parse()?));
+/// assert!(!pipette.delivers("500".parse()?));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct Equipment {
+    /// Unique in the laboratory.
+    pub code: String,
+    /// What it is.
+    pub kind: EquipmentKind,
+    /// What people call it.
+    pub name: String,
+    /// Serial number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serial: Option<String>,
+    /// Where it stands.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub site: Option<SiteId>,
+    /// Last day its calibration is good for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub calibration_due_on: Option<NaiveDate>,
+    /// Last day its intermediate check is good for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub check_due_on: Option<NaiveDate>,
+    /// Since when it is out of use after a failed check.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub failed_since: Option<Moment>,
+    /// Volumes in µL that a pipette of fixed volumes delivers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub nominal_volumes_ul: Vec<Number>,
+    /// Smallest volume in µL of an adjustable pipette.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub minimum_volume_ul: Option<Number>,
+    /// Largest volume in µL of an adjustable pipette.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maximum_volume_ul: Option<Number>,
+    /// Step in µL by which it is adjusted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub step_volume_ul: Option<Number>,
+}
+
+/// What a piece of equipment is.
+///
+/// ```
+/// use domain::equipment::EquipmentKind;
+/// assert_eq!(serde_json::to_string(&EquipmentKind::MoistureMeter)?, "\"moisture-meter\"");
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum EquipmentKind {
+    /// Weighs.
+    Balance,
+    /// Delivers small volumes.
+    Pipette,
+    /// Measures large volumes.
+    Cylinder,
+    /// Grinds; its check is the sieve test.
+    Grinder,
+    /// Times.
+    Timer,
+    /// Shakes.
+    Shaker,
+    /// Clears by spinning.
+    Centrifuge,
+    /// Measures temperature.
+    Thermometer,
+    /// Measures moisture.
+    MoistureMeter,
+    /// Something else, as its name says.
+    Other,
+}
+
+impl Equipment {
+    /// Gathers what is wrong with the equipment.
+    ///
+    /// # Errors
+    /// Every fault, with its pointer.
+    pub fn check(&self) -> Result<(), Faults> {
+        let mut faults = Faults::default();
+        entries::code(&mut faults, "/code", &self.code);
+        entries::text(&mut faults, "/name", &self.name, entries::NAME_LENGTH);
+        let serial = self.serial.as_deref();
+        entries::optional_text(&mut faults, "/serial", serial, entries::CODE_LENGTH);
+        for (position, volume) in self.nominal_volumes_ul.iter().enumerate() {
+            let pointer = format!("/nominal_volumes_ul/{position}");
+            entries::positive(&mut faults, &pointer, Some(*volume), "µL");
+        }
+        entries::positive(
+            &mut faults,
+            "/minimum_volume_ul",
+            self.minimum_volume_ul,
+            "µL",
+        );
+        entries::positive(
+            &mut faults,
+            "/maximum_volume_ul",
+            self.maximum_volume_ul,
+            "µL",
+        );
+        entries::positive(&mut faults, "/step_volume_ul", self.step_volume_ul, "µL");
+        let range = (self.minimum_volume_ul, self.maximum_volume_ul);
+        faults.require(
+            range.0.is_some() == range.1.is_some(),
+            "/maximum_volume_ul",
+            || "give both ends of the range, or neither".into(),
+        );
+        if let (Some(minimum), Some(maximum)) = range {
+            faults.require(minimum.0 <= maximum.0, "/maximum_volume_ul", || {
+                format!("{maximum} µL is less than the smallest volume, {minimum} µL")
+            });
+        }
+        faults.into_result()
+    }
+
+    /// Whether it delivers a volume in µL: one of its fixed ones, or one in its range and on its
+    /// step.
+    #[must_use]
+    pub fn delivers(&self, volume_ul: Number) -> bool {
+        if self
+            .nominal_volumes_ul
+            .iter()
+            .any(|one| one.0 == volume_ul.0)
+        {
+            return true;
+        }
+        let (Some(minimum), Some(maximum)) = (self.minimum_volume_ul, self.maximum_volume_ul)
+        else {
+            return false;
+        };
+        let on_step = match self.step_volume_ul {
+            Some(step) => volume_ul.0.checked_rem(step.0) == Some(Decimal::ZERO),
+            None => true,
+        };
+        minimum.0 <= volume_ul.0 && volume_ul.0 <= maximum.0 && on_step
+    }
+}
