@@ -12,6 +12,7 @@
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
 //! | [`certificates`] | what must a certificate say, and may it be issued? |
 //! | [`time`] | how is a moment written? |
+//! | [`identity`] | who may do what? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
 //! | [`series`] | which runs share their controls? |
 //! | [`control_materials`] | what should a control run give? |
@@ -30,6 +31,7 @@
 //! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
 //! | [`runs`] | what did a reader give, and of which sample? |
 
+pub mod accounts;
 pub mod analytes;
 pub mod certificates;
 pub mod control_materials;
@@ -40,7 +42,9 @@ pub mod entries;
 pub mod equipment;
 pub mod faults;
 pub mod id;
+pub mod identity;
 pub mod kit_lots;
+pub mod laboratories;
 pub mod ledger;
 pub mod lots;
 pub mod orders;

@@ -1,0 +1,234 @@
+//! All SQL of the ledger: acts, versions, pending rows, disclosures. Nothing here updates.
+
+use super::{NewRecord, SealedAct};
+use crate::{
+    db::Tx,
+    error::{Answer, ApiError},
+    schema::{ledger_act, ledger_disclosure, ledger_version},
+};
+use chrono::{DateTime, Utc};
+use diesel::{
+    ExpressionMethods as _, OptionalExtension as _, QueryDsl as _, QueryableByName,
+    sql_types::{Array, Binary, Integer, Jsonb, SmallInt, Text, Timestamptz, Uuid as SqlUuid},
+};
+use diesel_async::RunQueryDsl as _;
+use domain::{
+    id::ActId,
+    ledger::{Disclosure, Hash},
+};
+use std::collections::HashMap;
+use uuid::Uuid;
+
+#[derive(QueryableByName)]
+struct HashRow {
+    #[diesel(sql_type = SqlUuid)]
+    subject_id: Uuid,
+    #[diesel(sql_type = Integer)]
+    version: i32,
+    #[diesel(sql_type = Binary)]
+    record_hash: Vec<u8>,
+}
+
+/// Hashes of the versions before those that are to be recorded.
+pub(super) async fn previous_hashes(
+    tx: &mut Tx,
+    records: &[NewRecord],
+) -> Answer<HashMap<(Uuid, i32), Hash>> {
+    let (subjects, versions): (Vec<Uuid>, Vec<i32>) = records
+        .iter()
+        .filter(|record| record.version > 1)
+        .map(|record| (record.subject, record.version.saturating_sub(1)))
+        .unzip();
+    if subjects.is_empty() {
+        return Ok(HashMap::new());
+    }
+    let laboratory = tx.laboratory_id();
+    let rows: Vec<HashRow> = diesel::sql_query(
+        "SELECT subject_id, version, record_hash FROM ledger_version \
+         JOIN UNNEST($2, $3) AS wanted (wanted_id, wanted_version) \
+           ON subject_id = wanted_id AND version = wanted_version \
+         WHERE laboratory_id = $1",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<Array<SqlUuid>, _>(subjects)
+    .bind::<Array<Integer>, _>(versions)
+    .load(tx.connection())
+    .await?;
+    rows.into_iter()
+        .map(|row| {
+            let hash = Hash::from_slice(&row.record_hash).map_err(ApiError::internal)?;
+            Ok(((row.subject_id, row.version), hash))
+        })
+        .collect()
+}
+
+/// Stores acts, where each version stands, what waits for the log, and the disclosures: one
+/// statement, since each round trip costs more than the rows.
+pub(super) async fn insert(
+    tx: &mut Tx,
+    acts: &[SealedAct],
+    disclosures: &[(ActId, Disclosure)],
+) -> Answer<()> {
+    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
+    let versions = acts.iter().flat_map(|act| {
+        act.records
+            .iter()
+            .zip(0_i16..)
+            .map(|((subject, version, record), position)| (act.id, subject, version, record, position))
+    });
+    let mut subject_ids = Vec::new();
+    let mut version_numbers = Vec::new();
+    let mut version_acts = Vec::new();
+    let mut positions = Vec::new();
+    let mut hashes = Vec::new();
+    for (act, subject, version, record, position) in versions {
+        subject_ids.push(*subject);
+        version_numbers.push(*version);
+        version_acts.push(act.0);
+        positions.push(position);
+        hashes.push(record.hash.as_bytes().to_vec());
+    }
+    diesel::sql_query(
+        "WITH acts AS ( \
+           INSERT INTO ledger_act (laboratory_id, act_id, action, actor, recorded_at, \
+                                   record_count, entry, records) \
+           SELECT $1, act_id, action, actor, $2, record_count, entry, records \
+           FROM UNNEST($3, $4, $5, $6, $7, $8) \
+             AS new (act_id, action, actor, record_count, entry, records)), \
+         pending AS ( \
+           INSERT INTO ledger_pending (laboratory_id, act_id) SELECT $1, UNNEST($3)), \
+         disclosures AS ( \
+           INSERT INTO ledger_disclosure (laboratory_id, digest, disclosure, act_id) \
+           SELECT $1, digest, disclosure, act_id \
+           FROM UNNEST($14, $15, $16) AS new (digest, disclosure, act_id)) \
+         INSERT INTO ledger_version (laboratory_id, subject_id, version, act_id, position, \
+                                     record_hash) \
+         SELECT $1, subject_id, version, act_id, position, record_hash \
+         FROM UNNEST($9, $10, $11, $12, $13) \
+           AS new (subject_id, version, act_id, position, record_hash)",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<Timestamptz, _>(now)
+    .bind::<Array<SqlUuid>, _>(acts.iter().map(|act| act.id.0).collect::<Vec<_>>())
+    .bind::<Array<Text>, _>(acts.iter().map(|act| act.action.as_str()).collect::<Vec<_>>())
+    .bind::<Array<Jsonb>, _>(acts.iter().map(|act| act.actor.clone()).collect::<Vec<_>>())
+    .bind::<Array<Integer>, _>(
+        acts.iter()
+            .map(|act| i32::try_from(act.records.len()).unwrap_or(i32::MAX))
+            .collect::<Vec<_>>(),
+    )
+    .bind::<Array<Text>, _>(acts.iter().map(|act| act.entry.as_str()).collect::<Vec<_>>())
+    .bind::<Array<Binary>, _>(acts.iter().map(lines).collect::<Vec<_>>())
+    .bind::<Array<SqlUuid>, _>(subject_ids)
+    .bind::<Array<Integer>, _>(version_numbers)
+    .bind::<Array<SqlUuid>, _>(version_acts)
+    .bind::<Array<SmallInt>, _>(positions)
+    .bind::<Array<Binary>, _>(hashes)
+    .bind::<Array<Text>, _>(disclosures.iter().map(|(_, one)| one.digest()).collect::<Vec<_>>())
+    .bind::<Array<Text>, _>(disclosures.iter().map(|(_, one)| one.text()).collect::<Vec<_>>())
+    .bind::<Array<SqlUuid>, _>(disclosures.iter().map(|(act, _)| act.0).collect::<Vec<_>>())
+    .execute(tx.connection())
+    .await?;
+    Ok(())
+}
+
+/// The canonical bytes of an act's records, each ended by LF.
+fn lines(act: &SealedAct) -> Vec<u8> {
+    let size = act
+        .records
+        .iter()
+        .map(|(_, _, record)| record.text.len().saturating_add(1))
+        .sum();
+    let mut lines = Vec::with_capacity(size);
+    for (_, _, record) in &act.records {
+        lines.extend_from_slice(record.text.as_bytes());
+        lines.push(b'\n');
+    }
+    lines
+}
+
+/// One version of a subject, with the act that recorded it.
+#[derive(diesel::Queryable)]
+pub(super) struct VersionRow {
+    pub(super) subject_id: Uuid,
+    pub(super) version: i32,
+    pub(super) position: i16,
+    pub(super) record_hash: Vec<u8>,
+    pub(super) act_id: Uuid,
+    pub(super) action: String,
+    pub(super) actor: serde_json::Value,
+    pub(super) recorded_at: DateTime<Utc>,
+    pub(super) entry: String,
+    pub(super) records: Vec<u8>,
+}
+
+type Columns = (
+    ledger_version::subject_id,
+    ledger_version::version,
+    ledger_version::position,
+    ledger_version::record_hash,
+    ledger_act::act_id,
+    ledger_act::action,
+    ledger_act::actor,
+    ledger_act::recorded_at,
+    ledger_act::entry,
+    ledger_act::records,
+);
+
+const COLUMNS: Columns = (
+    ledger_version::subject_id,
+    ledger_version::version,
+    ledger_version::position,
+    ledger_version::record_hash,
+    ledger_act::act_id,
+    ledger_act::action,
+    ledger_act::actor,
+    ledger_act::recorded_at,
+    ledger_act::entry,
+    ledger_act::records,
+);
+
+/// The versions of a subject, newest first, below `before` where that is given.
+pub(super) async fn versions(
+    tx: &mut Tx,
+    subject: Uuid,
+    before: Option<i32>,
+    rows: i64,
+) -> Answer<Vec<VersionRow>> {
+    let laboratory = tx.laboratory_id();
+    Ok(ledger_version::table
+        .inner_join(
+            ledger_act::table.on(ledger_act::laboratory_id
+                .eq(ledger_version::laboratory_id)
+                .and(ledger_act::act_id.eq(ledger_version::act_id))),
+        )
+        .filter(ledger_version::laboratory_id.eq(laboratory))
+        .filter(ledger_version::subject_id.eq(subject))
+        .filter(ledger_version::version.lt(before.unwrap_or(i32::MAX)))
+        .order(ledger_version::version.desc())
+        .limit(rows)
+        .select(COLUMNS)
+        .load(tx.connection())
+        .await?)
+}
+
+/// One version of a subject.
+pub(super) async fn version(
+    tx: &mut Tx,
+    subject: Uuid,
+    version: i32,
+) -> Answer<Option<VersionRow>> {
+    let found = versions(tx, subject, version.checked_add(1), 1).await?;
+    Ok(found.into_iter().next().filter(|row| row.version == version))
+}
+
+/// The disclosures of an act that are left.
+pub(super) async fn disclosures(tx: &mut Tx, act: Uuid) -> Answer<Vec<String>> {
+    let laboratory = tx.laboratory_id();
+    Ok(ledger_disclosure::table
+        .filter(ledger_disclosure::laboratory_id.eq(laboratory))
+        .filter(ledger_disclosure::act_id.eq(act))
+        .select(ledger_disclosure::disclosure)
+        .load(tx.connection())
+        .await?)
+}
