@@ -6,11 +6,14 @@
 //! | room | question it answers |
 //! |---|---|
 //! | [`analytes`] | which toxin or sum, and which is part of which? |
+//! | [`commodities`] | what is a good, and what is it meant for? |
 //! | [`decisions`] | what does this result mean against this limit? |
 //! | [`id`] | which kind of thing does this id name? |
 //! | [`ledger`] | which bytes are hashed, signed and handed out, and do they hold? |
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
 //! | [`certificates`] | what must a certificate say, and may it be issued? |
+//! | [`limits`] | what is allowed, by whom, for which goods, since when? |
+//! | [`rounding`] | to which neighbour, and what at a tie? |
 //! | [`time`] | how is a moment written? |
 //! | [`identity`] | who may do what? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
@@ -34,6 +37,7 @@
 pub mod accounts;
 pub mod analytes;
 pub mod certificates;
+pub mod commodities;
 pub mod control_materials;
 pub mod customers;
 pub mod decisions;
@@ -46,6 +50,7 @@ pub mod identity;
 pub mod kit_lots;
 pub mod laboratories;
 pub mod ledger;
+pub mod limits;
 pub mod lots;
 pub mod orders;
 pub mod preparations;

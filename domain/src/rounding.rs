@@ -31,9 +31,7 @@ pub enum TieRule {
 }
 
 /// To which neighbours a value is rounded.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-#[serde(tag = "to", content = "of", rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum RoundTo {
     /// So many decimal places, 0 to 28.
     Places(u32),
@@ -55,13 +53,62 @@ pub enum RoundTo {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(from = "WrittenRounding", into = "WrittenRounding")]
 pub struct Rounding {
     /// To what.
-    #[serde(flatten)]
     pub to: RoundTo,
     /// What at a tie.
     pub tie: TieRule,
+}
+
+/// A rounding rule as it is written: `{"of":1,"tie":"half-even","to":"places"}`.
+#[derive(Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(tag = "to", rename_all = "kebab-case", deny_unknown_fields)]
+enum WrittenRounding {
+    /// To so many decimal places.
+    Places { of: u32, tie: TieRule },
+    /// To so many significant figures.
+    SignificantFigures { of: u32, tie: TieRule },
+    /// To multiples of an interval.
+    Interval { of: Number, tie: TieRule },
+}
+
+impl From<WrittenRounding> for Rounding {
+    fn from(written: WrittenRounding) -> Self {
+        let (to, tie) = match written {
+            WrittenRounding::Places { of, tie } => (RoundTo::Places(of), tie),
+            WrittenRounding::SignificantFigures { of, tie } => {
+                (RoundTo::SignificantFigures(of), tie)
+            }
+            WrittenRounding::Interval { of, tie } => (RoundTo::Interval(of), tie),
+        };
+        Self { to, tie }
+    }
+}
+
+impl From<Rounding> for WrittenRounding {
+    fn from(Rounding { to, tie }: Rounding) -> Self {
+        match to {
+            RoundTo::Places(of) => Self::Places { of, tie },
+            RoundTo::SignificantFigures(of) => Self::SignificantFigures { of, tie },
+            RoundTo::Interval(of) => Self::Interval { of, tie },
+        }
+    }
+}
+
+#[cfg(feature = "openapi")]
+impl utoipa::PartialSchema for Rounding {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::Schema> {
+        <WrittenRounding as utoipa::PartialSchema>::schema()
+    }
+}
+
+#[cfg(feature = "openapi")]
+impl utoipa::ToSchema for Rounding {
+    fn schemas(schemas: &mut Vec<(String, utoipa::openapi::RefOr<utoipa::openapi::Schema>)>) {
+        <WrittenRounding as utoipa::ToSchema>::schemas(schemas);
+    }
 }
 
 /// Why a value was not rounded.
@@ -335,6 +382,20 @@ mod tests {
         ] {
             assert_eq!(round(to, TieRule::HalfEven, value), expected, "{value}");
         }
+    }
+
+    #[test]
+    fn a_rule_is_written_flat_and_comes_back() {
+        for written in [
+            r#"{"to":"places","of":1,"tie":"half-even"}"#,
+            r#"{"to":"significant-figures","of":2,"tie":"half-away"}"#,
+            r#"{"to":"interval","of":"0.50","tie":"half-even"}"#,
+        ] {
+            let rule: Rounding = serde_json::from_str(written).unwrap();
+            assert_eq!(serde_json::to_string(&rule).unwrap(), written);
+        }
+        let number = r#"{"to":"interval","of":0.5,"tie":"half-even"}"#;
+        assert!(serde_json::from_str::<Rounding>(number).is_err());
     }
 
     fn any_rule() -> impl Strategy<Value = Rounding> {
