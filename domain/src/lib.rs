@@ -7,8 +7,10 @@
 //! |---|---|
 //! | [`analytes`] | which toxin or sum, and which is part of which? |
 //! | [`commodities`] | what is a good, and what is it meant for? |
+//! | [`column_maps`] | how is one reader's export read? |
 //! | [`decisions`] | what does this result mean against this limit? |
 //! | [`id`] | which kind of thing does this id name? |
+//! | [`imports`] | which runs does an export tell, and what of it cannot be read? |
 //! | [`ledger`] | which bytes are hashed, signed and handed out, and do they hold? |
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
 //! | [`certificates`] | what must a certificate say, and may it be issued? |
@@ -37,6 +39,7 @@
 pub mod accounts;
 pub mod analytes;
 pub mod certificates;
+pub mod column_maps;
 pub mod commodities;
 pub mod control_materials;
 pub mod customers;
@@ -47,6 +50,7 @@ pub mod equipment;
 pub mod faults;
 pub mod id;
 pub mod identity;
+pub mod imports;
 pub mod kit_lots;
 pub mod laboratories;
 pub mod ledger;
