@@ -155,9 +155,9 @@ impl ColumnMap {
         check_source("/columns/port", Some(&columns.port), faults);
         if let FieldSource::Fixed(port) = &columns.port {
             faults.require(
-                port.trim().parse::<u32>().is_ok(),
+                port.trim().parse::<u8>().is_ok_and(|port| port > 0),
                 "/columns/port/fixed",
-                || "a port is a whole number such as 1".into(),
+                || "a port is a whole number, 1 to 255".into(),
             );
         }
         check_source(

@@ -19,7 +19,7 @@ pub struct BenchRun {
     /// Serial number of its reader.
     pub reader_serial: String,
     /// Its port.
-    pub port: u32,
+    pub port: u8,
     /// Code or barcode of its sample.
     pub sample_code: Option<String>,
     /// When it was read.

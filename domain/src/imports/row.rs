@@ -94,8 +94,8 @@ pub struct ExportedReading {
 pub struct ExportedRun {
     /// Serial number of the reader.
     pub reader_serial: String,
-    /// Port of the reader.
-    pub port: u32,
+    /// Port of the reader, from 1.
+    pub port: u8,
     /// When the strip was read.
     pub read_at: SourceTime,
     /// When its development began; never after `read_at`.

@@ -109,15 +109,15 @@ impl<'a> RowReader<'a> {
         self.kept(cell)
     }
 
-    fn port(&mut self, cell: Cell<'_>) -> Option<u32> {
+    fn port(&mut self, cell: Cell<'_>) -> Option<u8> {
         let Some((text, name)) = self.text(cell) else {
             self.missing(cell, "a port");
             return None;
         };
         let digits = text.bytes().all(|b| b.is_ascii_digit());
-        let port = text.parse::<u32>().ok().filter(|_| digits);
+        let port = text.parse::<u8>().ok().filter(|&port| digits && port > 0);
         if port.is_none() {
-            let detail = "is no port; give its whole number, such as 2".into();
+            let detail = "is no port; give its whole number, 1 to 255".into();
             self.fault(name, text, (FaultCode::UnreadablePort, detail));
         }
         port
@@ -303,7 +303,7 @@ impl<'a> RowReader<'a> {
             read_at: read_at?,
             started_at,
             registers_sample: self.settings().register_samples
-                && sample_code.is_some()
+                && sample_code.as_deref().is_some_and(is_code)
                 && lot_code.is_some(),
             sample_code,
             lot_code,
@@ -332,4 +332,11 @@ fn name_of(cell: TimeCell<'_>) -> &str {
         | TimeCell::Two(_, Cell::Fixed(_) | Cell::Absent)
         | TimeCell::Absent => "",
     }
+}
+
+/// Whether a sample can be registered under the code; one that cannot is held as unknown.
+fn is_code(text: &str) -> bool {
+    let mut faults = crate::faults::Faults::default();
+    crate::entries::code(&mut faults, "", text);
+    faults.0.is_empty()
 }

@@ -8,7 +8,7 @@ use super::map;
 
 #[derive(Debug, Clone)]
 struct Written {
-    port: u32,
+    port: u8,
     second: u32,
     sample: String,
     whole: u32,
@@ -19,7 +19,7 @@ struct Written {
 
 fn written() -> impl Strategy<Value = Written> {
     (
-        0..9_u32,
+        1..10_u8,
         0..60_u32,
         "[ -~äöüßéµ€]{0,12}",
         0..9_999_999_u32,
