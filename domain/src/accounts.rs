@@ -28,6 +28,7 @@ pub const CLIENT_DISCLOSED: &[&str] = &["/name"];
 ///     roles: vec![Role::Analyst],
 ///     authorisations: vec![],
 ///     customer: None,
+///     state: Default::default(),
 /// };
 /// assert!(account.check().is_ok());
 /// account.roles.clear();
@@ -54,6 +55,32 @@ pub struct Account {
     /// The customer that the person belongs to, for the role customer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub customer: Option<CustomerId>,
+    /// Whether the person may sign in.
+    #[serde(default)]
+    pub state: AccountState,
+}
+
+/// Whether somebody may sign in.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum AccountState {
+    /// May sign in.
+    #[default]
+    Active,
+    /// May not any more; kept for what it once did.
+    Closed,
+}
+
+impl AccountState {
+    /// Its word.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Active => "active",
+            Self::Closed => "closed",
+        }
+    }
 }
 
 /// That a person may run a procedure.
@@ -126,8 +153,9 @@ impl Account {
 ///
 /// ```
 /// use domain::accounts::Client;
-/// assert!(Client { name: "Export of bench 2".into() }.check().is_ok());
-/// assert!(Client { name: " ".into() }.check().is_err());
+/// let client = |name: &str| Client { name: name.into(), state: Default::default() };
+/// assert!(client("Export of bench 2").check().is_ok());
+/// assert!(client(" ").check().is_err());
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
@@ -136,6 +164,9 @@ pub struct Client {
     /// What it is.
     #[cfg_attr(feature = "openapi", schema(example = "Export of bench 2"))]
     pub name: String,
+    /// Whether it may ask for tokens.
+    #[serde(default)]
+    pub state: AccountState,
 }
 
 impl Client {

@@ -42,6 +42,7 @@ pub mod certificates;
 pub mod column_maps;
 pub mod commodities;
 pub mod control_materials;
+pub mod corrections;
 pub mod customers;
 pub mod decisions;
 pub mod dilution;
