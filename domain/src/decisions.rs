@@ -205,6 +205,9 @@ fn admit(
     limit: &Limit,
     condition: &ConditionState,
 ) -> Result<Relation, Undecided> {
+    if limit.state != LimitState::Adopted {
+        return Err(Undecided::LimitNotAdopted { state: limit.state });
+    }
     match condition {
         ConditionState::None | ConditionState::Met(_) => {}
         ConditionState::NotMet(condition) => {
@@ -217,9 +220,6 @@ fn admit(
                 condition: condition.clone(),
             });
         }
-    }
-    if limit.state != LimitState::Adopted {
-        return Err(Undecided::LimitNotAdopted { state: limit.state });
     }
     if let Err(fault) = rule.check() {
         return Err(Undecided::UnusableRule {

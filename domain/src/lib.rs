@@ -15,6 +15,7 @@
 //! | [`quantity`] | how is a measured value written, parsed, converted and rounded? |
 //! | [`certificates`] | what must a certificate say, and may it be issued? |
 //! | [`limits`] | what is allowed, by whom, for which goods, since when? |
+//! | [`permitted_uses`] | where may a load still go? |
 //! | [`rounding`] | to which neighbour, and what at a tie? |
 //! | [`time`] | how is a moment written? |
 //! | [`identity`] | who may do what? |
@@ -58,6 +59,7 @@ pub mod ledger;
 pub mod limits;
 pub mod lots;
 pub mod orders;
+pub mod permitted_uses;
 pub mod preparations;
 pub mod procedures;
 pub mod quantity;

@@ -108,6 +108,22 @@ impl AuthorityKind {
             Self::GuidanceValue => "guidance value",
         }
     }
+
+    /// Whether goods over the level may not be placed on the market, or the authority may act;
+    /// guidance and advice recommend.
+    ///
+    /// ```
+    /// use domain::limits::AuthorityKind;
+    /// assert!(AuthorityKind::MaximumLevel.is_binding());
+    /// assert!(!AuthorityKind::GuidanceValue.is_binding());
+    /// ```
+    #[must_use]
+    pub const fn is_binding(self) -> bool {
+        match self {
+            Self::ActionLevel | Self::MaximumLevel => true,
+            Self::GuidanceLevel | Self::AdvisoryLevel | Self::GuidanceValue => false,
+        }
+    }
 }
 
 /// Who set the limit.

@@ -517,6 +517,25 @@ fn a_strip_never_rejects_a_lot_under_eu_law() {
 }
 
 #[test]
+fn the_code_of_a_rule_is_how_it_is_written() {
+    for rule in [
+        DecisionRule::Simple,
+        rounded(),
+        guarded_acceptance(),
+        guarded_rejection(),
+        non_binary(),
+        screening("20", "15"),
+    ] {
+        let written = serde_json::to_value(&rule).unwrap();
+        assert_eq!(written["rule"], rule.code());
+        assert_eq!(
+            serde_json::from_value::<DecisionRule>(written).unwrap(),
+            rule
+        );
+    }
+}
+
+#[test]
 fn screening_draws_its_line_at_the_cut_off() {
     let rule = screening("20", "15");
     assert_eq!(
