@@ -16,20 +16,39 @@
 //! | [`record`] | what was true of a subject? |
 //! | [`act`] | who did what in one transaction? |
 //! | [`tree`] | which root has a list of hashes, and is this one under it? |
+//! | [`tile`] | in which file do a log's hashes stand? |
+//! | [`note`] | who signed this text? |
+//! | [`checkpoint`] | how far had the log come, and is this entry under it? |
+//! | [`witness`] | did enough others see the same log? |
+//! | [`certificate`] | what was certified, as it is signed? |
+//! | [`bundle`] | what is handed out with a certificate? |
+//! | [`trust`] | whose keys does a verifier trust, and for which entries? |
+//! | [`verify`], [`report`] | does a bundle hold, and why? |
 
 pub mod act;
+pub mod bundle;
 pub mod canonical;
+pub mod certificate;
+pub mod checkpoint;
 pub mod disclosure;
 pub mod hash;
 pub mod jws;
 pub mod key;
 pub mod members;
+pub mod note;
 pub mod record;
+pub mod report;
 pub mod strict_json;
+pub mod tile;
 pub mod tree;
+pub mod trust;
+pub mod verify;
+pub mod witness;
 
 pub use act::{Act, Actor, Entry, Reason};
 pub use disclosure::Disclosure;
 pub use hash::Hash;
 pub use key::{PublicKey, SecretKey};
 pub use record::{Record, RecordDraft, SealedRecord};
+pub use report::Report;
+pub use verify::verify_bundle;
