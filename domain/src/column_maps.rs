@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::analytes::Analyte;
 use crate::id::AccountId;
+use crate::runs::InvalidReason;
 
 pub use check::CheckedColumnMap;
 pub use columns::{
@@ -87,6 +88,9 @@ pub struct ColumnMap {
     /// The unit of those volumes.
     #[serde(default)]
     pub volume_unit: VolumeUnit,
+    /// What they were diluted with.
+    #[serde(default = "default_diluent")]
+    pub diluent: String,
     /// Whether the reader has multiplied the value by the dilution factor already.
     #[serde(default)]
     pub already_multiplied: bool,
@@ -116,6 +120,10 @@ fn default_identity() -> Vec<IdentityField> {
         IdentityField::Port,
         IdentityField::ReadAt,
     ]
+}
+
+fn default_diluent() -> String {
+    "water".to_owned()
 }
 
 const fn default_tolerance_seconds() -> u32 {
@@ -237,8 +245,8 @@ pub enum VolumeUnit {
 pub struct ValueWords {
     /// For *not detected*.
     pub not_detected: Vec<String>,
-    /// For a reading that is kept and never used.
-    pub invalid: Vec<String>,
+    /// For a reading that is kept and never used, and why.
+    pub invalid: BTreeMap<String, InvalidReason>,
     /// Before a number: the value is below it.
     pub below: Vec<String>,
     /// Before a number: the value is above it.
@@ -250,7 +258,10 @@ impl Default for ValueWords {
         let words = |list: &[&str]| list.iter().map(|&word| word.to_owned()).collect();
         Self {
             not_detected: words(&["ND", "N.D.", "n/d", "not detected"]),
-            invalid: words(&["INVALID", "no control line"]),
+            invalid: BTreeMap::from([
+                ("INVALID".to_owned(), InvalidReason::Other),
+                ("no control line".to_owned(), InvalidReason::NoControlLine),
+            ]),
             below: words(&["<"]),
             above: words(&[">"]),
         }

@@ -7,6 +7,7 @@
 //! or whose numbers and units cannot be taken as they stand.
 
 mod decoding;
+mod entry;
 mod fingerprint;
 mod grouping;
 mod header;
@@ -29,11 +30,11 @@ pub use fingerprint::{Comparison, FieldDifference, Fingerprint, compare};
 pub use grouping::{
     ConflictingRow, FaultyRow, GroupedExport, ReadableRun, RepeatedReading, RunReading, group,
 };
-pub use joining::{BenchReading, BenchRun, Join, differences, join};
+pub use joining::{BenchRun, Join, differences, join};
 pub use records::{Record, RecordFault, Records, records};
 pub use row::{
-    ControlLine, ExportedReading, ExportedRun, ExportedValue, FaultCode, ReadableRow, RowFault,
-    SourceTime, StatedVolumes,
+    ControlLine, ExportedReading, ExportedRun, FaultCode, ReadableRow, RowFault, SourceTime,
+    StatedVolumes, value_text,
 };
 pub use units::{MassUnit, mass_unit};
 

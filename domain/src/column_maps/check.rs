@@ -220,6 +220,11 @@ impl ColumnMap {
                     faults.add("/readings/by_row/analyte/fixed", error.to_string());
                 }
                 check_name("/readings/by_row/value", &row.value, faults);
+                self.check_multiplied(
+                    "/readings/by_row/multiplied_value",
+                    row.multiplied_value.as_deref(),
+                    faults,
+                );
                 self.check_unit("/readings/by_row/unit", &row.unit, faults);
             }
             ReadingColumns::ByColumn(list) => {
@@ -231,6 +236,11 @@ impl ColumnMap {
                     let pointer = format!("/readings/by_column/{at}");
                     check_name(&format!("{pointer}/column"), &reading.column, faults);
                     self.check_unit(&format!("{pointer}/unit"), &reading.unit, faults);
+                    self.check_multiplied(
+                        &format!("{pointer}/multiplied_column"),
+                        reading.multiplied_column.as_deref(),
+                        faults,
+                    );
                     if !analytes.insert(reading.analyte) {
                         faults.add(
                             format!("{pointer}/analyte"),
@@ -265,6 +275,14 @@ impl ColumnMap {
         }
     }
 
+    fn check_multiplied(&self, pointer: &str, name: Option<&str>, faults: &mut Faults) {
+        let Some(name) = name else { return };
+        check_name(pointer, name, faults);
+        faults.require(!self.already_multiplied, pointer, || {
+            "stands beside a value that is multiplied already: say which one it is".into()
+        });
+    }
+
     fn check_dilution(&self, faults: &mut Faults) {
         faults.require(
             self.dilution_volumes.len() <= MOST_DILUTION_STEPS,
@@ -289,6 +307,10 @@ impl ColumnMap {
                 || "the volume taken and the volume added need columns of their own".into(),
             );
         }
+        let plain = !self.diluent.trim().is_empty() && !self.diluent.contains(char::is_control);
+        faults.require(plain && self.diluent.len() <= 200, "/diluent", || {
+            "say what was added, such as water".into()
+        });
         let factor_is_known =
             self.columns.stated_factor.is_some() || !self.dilution_volumes.is_empty();
         faults.require(

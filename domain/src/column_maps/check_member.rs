@@ -10,11 +10,23 @@ use crate::faults::Faults;
 use crate::imports::fold;
 
 pub(super) fn check_words(words: &ValueWords, faults: &mut Faults) {
-    check_disjoint(
-        ("/words/not_detected", &words.not_detected),
-        ("/words/invalid", &words.invalid),
-        faults,
-    );
+    let mut seen = BTreeSet::new();
+    for (at, word) in words.not_detected.iter().enumerate() {
+        check_word(
+            &format!("/words/not_detected/{at}"),
+            word,
+            &mut seen,
+            faults,
+        );
+    }
+    for word in words.invalid.keys() {
+        check_word(
+            &format!("/words/invalid/{}", escape(word)),
+            word,
+            &mut seen,
+            faults,
+        );
+    }
     check_disjoint(
         ("/words/below", &words.below),
         ("/words/above", &words.above),
@@ -42,13 +54,16 @@ pub(super) fn check_disjoint(
     let mut seen = BTreeSet::new();
     for (pointer, words) in [one, other] {
         for (at, word) in words.iter().enumerate() {
-            faults.require(
-                !word.trim().is_empty() && seen.insert(fold(word)),
-                format!("{pointer}/{at}"),
-                || format!("\"{word}\" is blank, or stands twice"),
-            );
+            check_word(&format!("{pointer}/{at}"), word, &mut seen, faults);
         }
     }
+}
+
+fn check_word(pointer: &str, word: &str, seen: &mut BTreeSet<String>, faults: &mut Faults) {
+    let new = !word.trim().is_empty() && seen.insert(fold(word));
+    faults.require(new, pointer, || {
+        format!("\"{word}\" is blank, or stands twice")
+    });
 }
 
 pub(super) fn check_name(pointer: &str, name: &str, faults: &mut Faults) {

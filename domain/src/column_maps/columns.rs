@@ -118,6 +118,9 @@ pub struct ReadingPerRow {
     pub analyte: FieldSource,
     /// Column of the value.
     pub value: String,
+    /// Column of the value multiplied by the dilution factor, where the export gives both.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub multiplied_value: Option<String>,
     /// The unit.
     pub unit: FieldSource,
 }
@@ -129,6 +132,9 @@ pub struct ReadingPerRow {
 pub struct ReadingColumn {
     /// Column of the value.
     pub column: String,
+    /// Column of the value multiplied by the dilution factor, where the export gives both.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub multiplied_column: Option<String>,
     /// The analyte.
     pub analyte: Analyte,
     /// The unit.

@@ -261,7 +261,7 @@ fn read_item<'a>(item: Item, rest: &'a str, parts: &mut Parts) -> Option<&'a str
         Item::HalfDay => half_day(rest, parts),
         Item::Offset => offset(rest, parts),
         Item::Space => {
-            let left = rest.trim_start();
+            let left = rest.trim_start_matches(|c: char| c.is_whitespace() && !c.is_control());
             (left.len() < rest.len()).then_some(left)
         }
         Item::Literal(c) => rest.strip_prefix(c),

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use super::row::{ControlLine, ExportedReading, ExportedRun, ReadableRow};
+use super::row::{ControlLine, ExportedReading, ExportedRun, ReadableRow, value_text};
 use crate::column_maps::IdentityField;
 
 /// The mapped fields of one reading, as two canonical JSON objects of strings.
@@ -34,6 +34,8 @@ struct Open<'a> {
     lot: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     matrix: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    multiplied_value: Option<String>,
     port: String,
     read_at: String,
     reader_serial: &'a str,
@@ -72,7 +74,7 @@ fn open<'a>(
         .collect();
     let control_line = reading.and_then(|(row, _)| row.control_line);
     Open {
-        analyte: reading.map(|(_, reading)| reading.analyte.slug()),
+        analyte: reading.map(|(_, reading)| reading.reading.analyte.slug()),
         control_line: control_line.map(|line| match line {
             ControlLine::Valid => "valid",
             ControlLine::Invalid => "invalid",
@@ -81,6 +83,9 @@ fn open<'a>(
         kit_lot: run.kit_lot_code.as_deref(),
         lot: run.lot_code.as_deref(),
         matrix: run.matrix.as_deref(),
+        multiplied_value: reading
+            .and_then(|(_, reading)| reading.reading.multiplied_value)
+            .map(|value| value.to_string()),
         port: run.port.to_string(),
         read_at: run.read_at.at.to_string(),
         reader_serial: &run.reader_serial,
@@ -88,8 +93,8 @@ fn open<'a>(
         started_at: run.started_at.as_ref().map(|time| time.at.to_string()),
         stated_factor: run.stated_factor.map(|factor| factor.to_string()),
         strip_barcode: run.strip_barcode.as_deref(),
-        unit: reading.and_then(|(_, reading)| reading.unit.map(crate::quantity::Unit::code)),
-        value: reading.map(|(_, reading)| reading.value.to_string()),
+        unit: reading.map(|(_, reading)| reading.reading.unit.code()),
+        value: reading.map(|(_, reading)| value_text(&reading.reading)),
         volumes: (!volumes.is_empty()).then(|| volumes.join(" ")),
     }
 }

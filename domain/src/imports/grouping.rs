@@ -214,11 +214,11 @@ fn meet(
     let (mut repeated, mut new) = (Vec::new(), Vec::new());
     for reading in std::mem::take(&mut row.readings) {
         let reading = of_row(line, &row, reading);
-        let analyte = reading.reading.analyte;
+        let analyte = reading.reading.reading.analyte;
         let known = run
             .readings
             .iter()
-            .find(|known| known.reading.analyte == analyte);
+            .find(|known| known.reading.reading.analyte == analyte);
         let Some(known) = known else {
             new.push(reading);
             continue;

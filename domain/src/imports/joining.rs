@@ -5,10 +5,9 @@
 
 use super::fingerprint::FieldDifference;
 use super::grouping::ReadableRun;
-use super::row::ExportedValue;
-use crate::analytes::Analyte;
+use super::row::value_text;
 use crate::id::RunId;
-use crate::quantity::{Concentration, Unit};
+use crate::runs::{Reading, ReadingKind};
 use crate::time::Moment;
 
 /// A run as it was typed at the bench.
@@ -27,18 +26,7 @@ pub struct BenchRun {
     /// Lot of its test kit.
     pub kit_lot_code: Option<String>,
     /// What was typed.
-    pub readings: Vec<BenchReading>,
-}
-
-/// A reading as it was typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct BenchReading {
-    /// The analyte.
-    pub analyte: Analyte,
-    /// The value.
-    pub value: ExportedValue,
-    /// Its unit.
-    pub unit: Unit,
+    pub readings: Vec<Reading>,
 }
 
 /// Which bench run an exported one is.
@@ -146,70 +134,42 @@ pub fn differences(bench: &BenchRun, exported: &ReadableRun) -> Vec<FieldDiffere
     {
         note("kit_lot".into(), Some(before.clone()), Some(after.clone()));
     }
+    let read: Vec<&Reading> = exported
+        .readings
+        .iter()
+        .map(|reading| &reading.reading.reading)
+        .collect();
     for typed in &bench.readings {
-        let before = format!("{} {}", typed.value, typed.unit.code());
-        let after = exported
-            .readings
-            .iter()
-            .map(|reading| &reading.reading)
-            .find(|reading| reading.analyte == typed.analyte);
-        match after {
-            None => note(typed.analyte.slug().into(), Some(before), None),
-            Some(after) if same(typed.value, Some(typed.unit), after.value, after.unit) => {}
-            Some(after) => {
-                note(
-                    typed.analyte.slug().into(),
-                    Some(before),
-                    Some(shown(after.value, after.unit)),
-                );
-            }
+        let after = read.iter().find(|read| read.analyte == typed.analyte);
+        if after.is_none_or(|after| !same(typed, after)) {
+            note(
+                typed.analyte.slug().into(),
+                Some(shown(typed)),
+                after.map(|after| shown(after)),
+            );
         }
     }
-    for reading in &exported.readings {
-        let reading = &reading.reading;
-        let typed = |typed: &BenchReading| typed.analyte == reading.analyte;
-        if !bench.readings.iter().any(typed) {
-            note(
-                reading.analyte.slug().into(),
-                None,
-                Some(shown(reading.value, reading.unit)),
-            );
+    for read in read {
+        if !bench
+            .readings
+            .iter()
+            .any(|typed| typed.analyte == read.analyte)
+        {
+            note(read.analyte.slug().into(), None, Some(shown(read)));
         }
     }
     all
 }
 
-fn shown(value: ExportedValue, unit: Option<Unit>) -> String {
-    match unit {
-        Some(unit) => format!("{value} {}", unit.code()),
-        None => value.to_string(),
+fn shown(reading: &Reading) -> String {
+    match reading.kind {
+        ReadingKind::Number | ReadingKind::Below | ReadingKind::Above => {
+            format!("{} {}", value_text(reading), reading.unit.code())
+        }
+        ReadingKind::NotDetected | ReadingKind::Invalid => value_text(reading),
     }
 }
 
-fn same(
-    one: ExportedValue,
-    one_unit: Option<Unit>,
-    other: ExportedValue,
-    other_unit: Option<Unit>,
-) -> bool {
-    let equal = |one, other| {
-        let concentration = |number, unit: Option<Unit>| Concentration::new(number, unit?).ok();
-        let one = concentration(one, one_unit);
-        one.is_some() && one == concentration(other, other_unit)
-    };
-    match (one, other) {
-        (ExportedValue::Number(one), ExportedValue::Number(other))
-        | (ExportedValue::Below(one), ExportedValue::Below(other))
-        | (ExportedValue::Above(one), ExportedValue::Above(other)) => equal(one, other),
-        (ExportedValue::NotDetected, ExportedValue::NotDetected)
-        | (ExportedValue::Invalid, ExportedValue::Invalid) => true,
-        (
-            ExportedValue::Number(_)
-            | ExportedValue::Below(_)
-            | ExportedValue::Above(_)
-            | ExportedValue::NotDetected
-            | ExportedValue::Invalid,
-            _,
-        ) => false,
-    }
+fn same(one: &Reading, other: &Reading) -> bool {
+    one.kind == other.kind && one.concentration() == other.concentration()
 }

@@ -31,11 +31,17 @@ pub(super) enum TimeCell<'m> {
 pub(super) enum ReadingCells<'m> {
     ByRow {
         analyte: Cell<'m>,
-        value: Cell<'m>,
-        unit: Cell<'m>,
+        cells: ValueCells<'m>,
     },
-    /// Analyte, value, unit.
-    ByColumn(Vec<(Analyte, Cell<'m>, Cell<'m>)>),
+    ByColumn(Vec<(Analyte, ValueCells<'m>)>),
+}
+
+/// Where one reading stands.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ValueCells<'m> {
+    pub(super) value: Cell<'m>,
+    pub(super) multiplied: Cell<'m>,
+    pub(super) unit: Cell<'m>,
 }
 
 /// Every mapped field's place.
@@ -114,14 +120,21 @@ impl Finder {
         match readings {
             ReadingColumns::ByRow(row) => ReadingCells::ByRow {
                 analyte: self.source(&row.analyte),
-                value: self.column(&row.value),
-                unit: self.source(&row.unit),
+                cells: ValueCells {
+                    value: self.column(&row.value),
+                    multiplied: self.optional(row.multiplied_value.as_ref()),
+                    unit: self.source(&row.unit),
+                },
             },
             ReadingColumns::ByColumn(list) => ReadingCells::ByColumn(
                 list.iter()
                     .map(|reading| {
-                        let value = self.column(&reading.column);
-                        (reading.analyte, value, self.source(&reading.unit))
+                        let cells = ValueCells {
+                            value: self.column(&reading.column),
+                            multiplied: self.optional(reading.multiplied_column.as_ref()),
+                            unit: self.source(&reading.unit),
+                        };
+                        (reading.analyte, cells)
                     })
                     .collect(),
             ),

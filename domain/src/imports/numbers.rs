@@ -8,12 +8,23 @@ use std::borrow::Cow;
 use rust_decimal::Decimal;
 
 use super::units::MassUnit;
-use super::{ExportedValue, FaultCode, fold};
+use super::{FaultCode, fold};
 use crate::column_maps::{ColumnMap, DecimalMark, ThousandsMark};
 use crate::quantity::{Concentration, QuantityError, parse_decimal};
+use crate::runs::InvalidReason;
 
 /// The whole of the sample, in µg/kg: no mass fraction is more.
 const WHOLE_SAMPLE_UG_PER_KG: i64 = 1_000_000_000;
+
+/// What a value's text says, before its unit is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum ExportedValue {
+    Number(Decimal),
+    Below(Decimal),
+    Above(Decimal),
+    NotDetected,
+    Invalid(InvalidReason),
+}
 
 /// What is wrong with a text, and what to do.
 pub(super) type Wrong = (FaultCode, String);
@@ -111,8 +122,13 @@ pub(super) fn value(text: &str, map: &ColumnMap) -> Result<ExportedValue, Wrong>
     }
     let folded = fold(text);
     let is = |words: &[String]| words.iter().any(|word| fold(word) == folded);
-    if is(&map.words.invalid) {
-        return Ok(ExportedValue::Invalid);
+    let invalid = map
+        .words
+        .invalid
+        .iter()
+        .find(|(word, _)| fold(word) == folded);
+    if let Some((_, reason)) = invalid {
+        return Ok(ExportedValue::Invalid(*reason));
     }
     if is(&map.words.not_detected) {
         return Ok(ExportedValue::NotDetected);
@@ -146,33 +162,24 @@ fn after_mark<'a>(text: &'a str, marks: &[String]) -> Option<&'a str> {
         .map(|(_, rest)| rest)
 }
 
-/// Brings a value to the unit that is kept.
-pub(super) fn in_unit(value: ExportedValue, unit: MassUnit) -> Result<ExportedValue, Wrong> {
-    let convert = |number: Decimal| {
-        let converted = if unit.multiplier == Decimal::ONE {
-            number
-        } else {
-            // A product beyond 28 digits would be rounded: it is refused instead.
-            number
-                .checked_mul(unit.multiplier)
-                .filter(|product| product.scale() == number.scale() + unit.multiplier.scale())
-                .ok_or_else(|| (FaultCode::TooLarge, too_large()))?
-        };
-        let concentration = Concentration::new(converted, unit.unit)
-            .map_err(|error| (FaultCode::TooLarge, error.to_string()))?;
-        if concentration.ug_per_kg() > Decimal::from(WHOLE_SAMPLE_UG_PER_KG) {
-            return Err((
-                FaultCode::Absurd,
-                "is more than the whole sample weighs; look at the reader, and at the unit".into(),
-            ));
-        }
-        Ok(converted)
+/// Brings a number to the unit that is kept.
+pub(super) fn in_unit(number: Decimal, unit: MassUnit) -> Result<Decimal, Wrong> {
+    let converted = if unit.multiplier == Decimal::ONE {
+        number
+    } else {
+        // A product beyond 28 digits would be rounded: it is refused instead.
+        number
+            .checked_mul(unit.multiplier)
+            .filter(|product| product.scale() == number.scale() + unit.multiplier.scale())
+            .ok_or_else(|| (FaultCode::TooLarge, too_large()))?
     };
-    match value {
-        ExportedValue::Number(number) => convert(number).map(ExportedValue::Number),
-        ExportedValue::Below(number) => convert(number).map(ExportedValue::Below),
-        ExportedValue::Above(number) => convert(number).map(ExportedValue::Above),
-        ExportedValue::NotDetected => Ok(ExportedValue::NotDetected),
-        ExportedValue::Invalid => Ok(ExportedValue::Invalid),
+    let concentration = Concentration::new(converted, unit.unit)
+        .map_err(|error| (FaultCode::TooLarge, error.to_string()))?;
+    if concentration.ug_per_kg() > Decimal::from(WHOLE_SAMPLE_UG_PER_KG) {
+        return Err((
+            FaultCode::Absurd,
+            "is more than the whole sample weighs; look at the reader, and at the unit".into(),
+        ));
     }
+    Ok(converted)
 }

@@ -3,13 +3,17 @@
 //! Promises a value in a unit of mass fraction, beside the text that it was written with. Refuses
 //! values without a unit, and units that could mean two things.
 
+use rust_decimal::Decimal;
+
 use super::fold;
-use super::layout::{Cell, Layout, ReadingCells};
-use super::numbers;
-use super::row::{ControlLine, ExportedReading, ExportedValue, FaultCode};
+use super::layout::{Cell, Layout, ReadingCells, ValueCells};
+use super::numbers::{self, ExportedValue};
+use super::row::{ControlLine, ExportedReading, FaultCode};
 use super::row_reader::{LONGEST_TEXT, RowReader};
-use super::units::mass_unit;
+use super::units::{MassUnit, mass_unit};
 use crate::analytes::Analyte;
+use crate::quantity::{Number, Unit};
+use crate::runs::{InvalidReason, Reading, ReadingKind};
 
 impl RowReader<'_> {
     pub(super) fn readings(
@@ -19,36 +23,30 @@ impl RowReader<'_> {
     ) -> Vec<ExportedReading> {
         let invalid = control_line == Some(ControlLine::Invalid);
         match &layout.readings {
-            ReadingCells::ByRow {
-                analyte,
-                value,
-                unit,
-            } => {
+            ReadingCells::ByRow { analyte, cells } => {
                 let analyte = self.analyte(*analyte, layout);
-                if self.text(*value).is_none() && !invalid {
-                    self.missing(*value, "a value");
+                if self.text(cells.value).is_none() && !invalid {
+                    self.missing(cells.value, "a value");
                     return Vec::new();
                 }
-                let reading = self.reading(analyte, *value, *unit, invalid);
+                let reading = self.reading(analyte, *cells, invalid);
                 reading.into_iter().collect()
             }
-            ReadingCells::ByColumn(cells) => {
-                let blank = cells
+            ReadingCells::ByColumn(columns) => {
+                let blank = columns
                     .iter()
-                    .all(|(_, value, _)| self.text(*value).is_none());
-                if let (true, false, Some((_, first, _))) = (blank, invalid, cells.first()) {
-                    self.missing(*first, "a value of any analyte");
+                    .all(|(_, cells)| self.text(cells.value).is_none());
+                if let (true, false, Some((_, first))) = (blank, invalid, columns.first()) {
+                    self.missing(first.value, "a value of any analyte");
                 }
-                cells
-                    .iter()
-                    .filter(|(_, value, _)| self.text(*value).is_some() || (invalid && blank))
-                    .copied()
-                    .collect::<Vec<_>>()
-                    .into_iter()
-                    .filter_map(|(analyte, value, unit)| {
-                        self.reading(Some(analyte), value, unit, invalid)
-                    })
-                    .collect()
+                let mut readings = Vec::with_capacity(columns.len());
+                for (analyte, cells) in columns {
+                    // Without a control line every analyte of the strip is invalid.
+                    if self.text(cells.value).is_some() || invalid {
+                        readings.extend(self.reading(Some(*analyte), *cells, invalid));
+                    }
+                }
+                readings
             }
         }
     }
@@ -74,13 +72,12 @@ impl RowReader<'_> {
     fn reading(
         &mut self,
         analyte: Option<Analyte>,
-        value_cell: Cell<'_>,
-        unit_cell: Cell<'_>,
+        cells: ValueCells<'_>,
         invalid: bool,
     ) -> Option<ExportedReading> {
-        let (written, column) = self.text(value_cell).unwrap_or_default();
+        let (written, column) = self.text(cells.value).unwrap_or_default();
         let value = if invalid {
-            Ok(ExportedValue::Invalid)
+            Ok(ExportedValue::Invalid(InvalidReason::NoControlLine))
         } else {
             numbers::value(written, self.settings())
         };
@@ -91,40 +88,100 @@ impl RowReader<'_> {
                 None
             }
         };
-        let has_number = value.is_none_or(|value| {
-            !matches!(value, ExportedValue::Invalid | ExportedValue::NotDetected)
-        });
-        let unit_text = self.text(unit_cell);
-        let unit = match unit_text {
-            None if has_number => {
-                self.missing(unit_cell, "a unit");
-                return None;
-            }
+        let (kind, number, reason) = match value {
+            Some(ExportedValue::Number(number)) => (ReadingKind::Number, Some(number), None),
+            Some(ExportedValue::Below(number)) => (ReadingKind::Below, Some(number), None),
+            Some(ExportedValue::Above(number)) => (ReadingKind::Above, Some(number), None),
+            Some(ExportedValue::NotDetected) => (ReadingKind::NotDetected, None, None),
+            Some(ExportedValue::Invalid(reason)) => (ReadingKind::Invalid, None, Some(reason)),
+            None => (ReadingKind::Number, None, None),
+        };
+        let needs_unit = number.is_some() || value.is_none();
+        let unit = self.unit(cells.unit, needs_unit)?;
+        value?;
+        let number = match number {
             None => None,
+            Some(number) => Some(self.converted(number, unit, cells.value)?),
+        };
+        let multiplied_value = match number {
+            None => None,
+            Some(_) => self.multiplied(cells.multiplied, kind, unit)?,
+        };
+        Some(ExportedReading {
+            reading: Reading {
+                analyte: analyte?,
+                kind,
+                value: number,
+                multiplied_value,
+                unit: unit.unit,
+                reason,
+            },
+            written: self.plain(written, column, LONGEST_TEXT)?,
+            unit_written: self
+                .text(cells.unit)
+                .map_or_else(String::new, |(text, _)| text.to_owned()),
+        })
+    }
+
+    fn unit(&mut self, cell: Cell<'_>, needed: bool) -> Option<MassUnit> {
+        match self.text(cell) {
+            None if needed => {
+                self.missing(cell, "a unit");
+                None
+            }
+            None => Some(MassUnit {
+                unit: Unit::UgPerKg,
+                multiplier: Decimal::ONE,
+            }),
             Some((text, name)) => match mass_unit(text, &self.settings().units_by_mass) {
                 Ok(unit) => Some(unit),
                 Err(wrong) => {
                     self.fault(name, text, wrong);
-                    return None;
+                    None
                 }
             },
+        }
+    }
+
+    fn converted(&mut self, number: Decimal, unit: MassUnit, cell: Cell<'_>) -> Option<Number> {
+        match numbers::in_unit(number, unit) {
+            Ok(number) => Some(Number(number)),
+            Err(wrong) => {
+                let (text, name) = self.text(cell).unwrap_or_default();
+                self.fault(name, text, wrong);
+                None
+            }
+        }
+    }
+
+    /// The value times the factor, which must be of the value's own kind; a blank is none.
+    #[expect(
+        clippy::option_option,
+        reason = "a fault, and nothing there, are different"
+    )]
+    fn multiplied(
+        &mut self,
+        cell: Cell<'_>,
+        kind: ReadingKind,
+        unit: MassUnit,
+    ) -> Option<Option<Number>> {
+        let Some((text, name)) = self.text(cell) else {
+            return Some(None);
         };
-        let value = value?;
-        let value = match unit.map(|unit| numbers::in_unit(value, unit)) {
-            None => value,
-            Some(Ok(value)) => value,
-            Some(Err(wrong)) => {
-                self.fault(column, written, wrong);
+        let number = match (numbers::value(text, self.settings()), kind) {
+            (Ok(ExportedValue::Number(number)), ReadingKind::Number)
+            | (Ok(ExportedValue::Below(number)), ReadingKind::Below)
+            | (Ok(ExportedValue::Above(number)), ReadingKind::Above) => number,
+            (Err(wrong), _) => {
+                self.fault(name, text, wrong);
+                return None;
+            }
+            (Ok(_), _) => {
+                let detail = "is of another kind than the value beside it".into();
+                self.fault(name, text, (FaultCode::NotANumber, detail));
                 return None;
             }
         };
-        let written = self.plain(written, column, LONGEST_TEXT)?;
-        Some(ExportedReading {
-            analyte: analyte?,
-            value,
-            unit: unit.map(|unit| unit.unit),
-            written,
-            unit_written: unit_text.map_or_else(String::new, |(text, _)| text.to_owned()),
-        })
+        self.converted(number, unit, cell).map(Some)
     }
 }

@@ -6,9 +6,8 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::RecordFault;
-use crate::analytes::Analyte;
 use crate::id::AccountId;
-use crate::quantity::Unit;
+use crate::runs::{Reading, ReadingKind};
 use crate::time::Moment;
 
 /// A time as its source had it.
@@ -40,53 +39,39 @@ pub enum ControlLine {
     Invalid,
 }
 
-/// What the reader gave for one analyte.
-///
-/// ```
-/// use domain::imports::ExportedValue;
-/// assert_eq!(ExportedValue::Below("2.0".parse()?).to_string(), "<2.0");
-/// assert_eq!(ExportedValue::NotDetected.to_string(), "not-detected");
-/// # Ok::<(), rust_decimal::Error>(())
-/// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ExportedValue {
-    /// A number, with the places that it was written with.
-    Number(Decimal),
-    /// Less than this.
-    Below(Decimal),
-    /// More than this.
-    Above(Decimal),
-    /// Not detected.
-    NotDetected,
-    /// No reading: no control line, or a fault of the port.
-    Invalid,
-}
-
-impl std::fmt::Display for ExportedValue {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Number(value) => write!(f, "{value}"),
-            Self::Below(value) => write!(f, "<{value}"),
-            Self::Above(value) => write!(f, ">{value}"),
-            Self::NotDetected => f.write_str("not-detected"),
-            Self::Invalid => f.write_str("invalid"),
-        }
-    }
-}
-
 /// One reading of one analyte.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ExportedReading {
-    /// The analyte.
-    pub analyte: Analyte,
-    /// The value, in `unit`.
-    pub value: ExportedValue,
-    /// The unit; absent only where the value has no number and the row no unit.
-    pub unit: Option<Unit>,
+    /// The reading; where it has no number and the row no unit, the unit is µg/kg.
+    pub reading: Reading,
     /// The value's own text.
     pub written: String,
     /// The unit's own text.
     pub unit_written: String,
+}
+
+/// A reading's value as text, with the places that it was written with.
+///
+/// ```
+/// use domain::imports::value_text;
+/// let reading = serde_json::from_str(
+///     r#"{"analyte":"zearalenone","kind":"below","value":"25.0","unit":"ug/kg"}"#)?;
+/// assert_eq!(value_text(&reading), "<25.0");
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[must_use]
+pub fn value_text(reading: &Reading) -> String {
+    let mark = match reading.kind {
+        ReadingKind::Number => "",
+        ReadingKind::Below => "<",
+        ReadingKind::Above => ">",
+        ReadingKind::NotDetected => "not-detected",
+        ReadingKind::Invalid => "invalid",
+    };
+    match reading.value {
+        Some(value) => format!("{mark}{value}"),
+        None => mark.to_owned(),
+    }
 }
 
 /// What a row says of the run.

@@ -8,6 +8,7 @@ use std::borrow::Cow;
 use rust_decimal::Decimal;
 use unicode_normalization::{IsNormalized, UnicodeNormalization, is_nfc_quick};
 
+use super::entry::dilution_steps;
 use super::fingerprint::identity;
 use super::layout::{Cell, Layout, TimeCell};
 use super::numbers::{self, Wrong};
@@ -16,6 +17,7 @@ use super::row::{
 };
 use super::{fold, times};
 use crate::column_maps::{CheckedColumnMap, ColumnMap, VolumeUnit};
+use crate::dilution::factor_of;
 
 /// Longest code, name or matrix that is kept, in characters.
 pub(super) const LONGEST_TEXT: usize = 200;
@@ -225,6 +227,21 @@ impl<'a> RowReader<'a> {
         }
     }
 
+    fn volumes(&mut self, layout: &Layout<'_>) -> Vec<StatedVolumes> {
+        let mut volumes = Vec::new();
+        for &(sample, diluent) in &layout.volumes {
+            volumes.extend(self.step(sample, diluent));
+        }
+        if !volumes.is_empty()
+            && let Err(error) = factor_of(&dilution_steps(&volumes, ""))
+            && let Some(&(sample, _)) = layout.volumes.first()
+        {
+            let (text, name) = self.text(sample).unwrap_or_default();
+            self.fault(name, text, (FaultCode::TooLarge, error.to_string()));
+        }
+        volumes
+    }
+
     fn control_line(&mut self, layout: &Layout<'_>) -> Option<ControlLine> {
         let (cell, words) = layout.control_line?;
         let (text, name) = self.text(cell)?;
@@ -284,11 +301,7 @@ impl<'a> RowReader<'a> {
         let operator = self.kept(layout.operator);
         let sample_code = self.kept(layout.sample_code);
         let lot_code = self.kept(layout.lot_code);
-        let volumes = layout
-            .volumes
-            .iter()
-            .filter_map(|&(sample, diluent)| self.step(sample, diluent))
-            .collect();
+        let volumes = self.volumes(layout);
         let run = (
             self.kept(layout.kit_lot_code),
             self.kept(layout.curve_lot_code),

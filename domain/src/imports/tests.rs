@@ -261,7 +261,7 @@ fn values_that_are_no_plain_numbers_are_kept_as_what_they_say() {
         let text = format!("{HEADER}R-1,2,2026-03-07 14:05:09,S-1,zearalenone,{value},{unit}\n");
         let rows = rows(&text, &map);
         let row = rows[0].outcome.as_ref().unwrap();
-        assert_eq!(row.readings[0].value.to_string(), want, "{value}");
+        assert_eq!(value_text(&row.readings[0].reading), want, "{value}");
         assert_eq!(row.readings[0].written, value.trim_matches('"'));
     }
 }
@@ -309,8 +309,8 @@ fn a_map_that_cannot_be_read_by_says_where() {
         (json!({"already_multiplied": true}), "/already_multiplied"),
         (json!({"words": {"below": ["<", "-"]}}), "/words/below/1"),
         (
-            json!({"words": {"invalid": ["nd"], "not_detected": ["ND"]}}),
-            "/words/invalid/0",
+            json!({"words": {"invalid": {"nd": "other"}, "not_detected": ["ND"]}}),
+            "/words/invalid/nd",
         ),
         (json!({"operators": {"a/b": account}}), "/columns/operator"),
         (json!({"identity": ["reader_serial", "port"]}), "/identity"),

@@ -10,10 +10,13 @@ use super::{FaultCode, SourceTime};
 use crate::column_maps::{CheckedColumnMap, ReadText};
 use crate::time::Moment;
 
+/// Longest text of a time, in bytes: its own text is kept beside the moment.
+const LONGEST_TIME: usize = 100;
+
 pub(super) fn read(text: &str, map: &CheckedColumnMap) -> Result<SourceTime, Wrong> {
     let text = text.trim();
     let mut found: Option<ReadText> = None;
-    for pattern in map.patterns() {
+    for pattern in map.patterns().iter().filter(|_| text.len() <= LONGEST_TIME) {
         let Some(read) = pattern.read(text) else {
             continue;
         };

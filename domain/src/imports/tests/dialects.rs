@@ -135,7 +135,7 @@ fn check(rows: &[Written], bytes: &[u8], map: &CheckedColumnMap) {
             format!("2026-03-07T13:05:{:02}.000000Z", wrote.second)
         );
         assert_eq!(
-            row.readings[0].value.to_string(),
+            value_text(&row.readings[0].reading),
             wrote.with_kind(&wrote.plain())
         );
         let words = |text: &str| text.split_whitespace().collect::<String>();
@@ -189,6 +189,9 @@ proptest! {
         }
     }
 
+}
+
+proptest! {
     #[test]
     fn rubbish_is_refused_and_never_panics(
         bytes in proptest::collection::vec(any::<u8>(), 0..300),
@@ -206,17 +209,26 @@ proptest! {
     }
 
     #[test]
-    fn any_cell_is_read_or_has_its_faults(cell in ".{0,40}", at in 0..7_usize) {
-        let mut cells = ["R-1", "2", "2026-03-07 14:05:09", "S", "zearalenone", "8", "ug/kg"];
+    fn any_row_is_refused_or_makes_a_run_that_can_be_entered(
+        cell in ".{0,40}|[0-9.,<> -]{0,12}|[0-9]{1,28}",
+        at in 0..9_usize,
+    ) {
+        let mut cells =
+            ["R-1", "2", "2026-03-07 14:05:09", "S", "zearalenone", "8", "ug/kg", "100", "500"];
         cells[at] = &cell;
+        let map = map(json!({
+            "dilution_volumes": [{"sample_volume": "taken", "diluent_volume": "added"}]
+        }));
         let mut writer = csv::Writer::from_writer(Vec::new());
-        writer.write_record(super::HEADER.trim().split(',')).unwrap();
+        let header = format!("{},taken,added", super::HEADER.trim());
+        writer.write_record(header.split(',')).unwrap();
         writer.write_record(cells).unwrap();
         let bytes = writer.into_inner().unwrap();
-        let export = parse(&bytes, &map(json!({}))).unwrap();
-        match &export.rows[0].outcome {
-            Ok(row) => prop_assert_eq!(row.readings.len(), 1),
-            Err(faults) => prop_assert!(!faults.is_empty()),
+        let export = group(parse(&bytes, &map).unwrap());
+        prop_assert_eq!(export.runs.len() + export.faulty.len(), 1);
+        for run in export.runs {
+            let checked = run.entry("water").check(&crate::runs::RunContext::default());
+            prop_assert_eq!(checked, Ok(()));
         }
     }
 }

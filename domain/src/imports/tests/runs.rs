@@ -6,6 +6,7 @@ use super::super::*;
 use super::{HEADER, ROW, map};
 use crate::analytes::Analyte;
 use crate::quantity::Unit;
+use crate::runs::{InvalidReason, Reading, ReadingKind, RunContext};
 
 fn grouped(text: &str, map: &CheckedColumnMap) -> GroupedExport {
     group(parse(text.as_bytes(), map).unwrap())
@@ -26,7 +27,7 @@ fn the_example_export_reads_as_its_readme_says() {
             let readings: Vec<_> = run
                 .readings
                 .iter()
-                .map(|reading| reading.reading.value.to_string())
+                .map(|reading| value_text(&reading.reading.reading))
                 .collect();
             (run.lines.clone(), readings.join(" "))
         })
@@ -41,7 +42,14 @@ fn the_example_export_reads_as_its_readme_says() {
             (vec![8], "invalid".to_owned()),
         ]
     );
+    for run in &export.runs {
+        assert_eq!(run.entry("water").check(&RunContext::default()), Ok(()));
+    }
+    let torn = &export.runs[4].readings[0].reading.reading;
+    assert_eq!(torn.reason, Some(InvalidReason::NoControlLine));
     let diluted = &export.runs[2];
+    let factor = crate::dilution::factor_of(&diluted.entry("water").dilution).unwrap();
+    assert_eq!(factor, crate::dilution::Factor::new(6, 1).unwrap());
     assert_eq!(diluted.run.volumes.len(), 1);
     assert_eq!(diluted.run.volumes[0].diluent_volume_ul.to_string(), "500");
     assert_eq!(
@@ -176,7 +184,10 @@ fn value_columns_are_readings_of_one_run_and_blank_ones_are_none() {
     let export = grouped(text, &wide);
     let readings: Vec<_> = export.runs.iter().map(|run| run.readings.len()).collect();
     assert_eq!(readings, [2, 1]);
-    assert_eq!(export.runs[0].readings[0].reading.unit, Some(Unit::MgPerKg));
+    assert_eq!(
+        export.runs[0].readings[0].reading.reading.unit,
+        Unit::MgPerKg
+    );
     assert_eq!(export.faulty[0].line, 4);
     assert_eq!(export.conflicting[0].analyte, Some(Analyte::Zearalenone));
     assert!(
@@ -243,10 +254,13 @@ fn a_bench_run_is_joined_to_the_nearest_whose_sample_agrees() {
         sample_code: sample.map(str::to_owned),
         read_at: format!("2026-03-07T{time}Z").parse().unwrap(),
         kit_lot_code: None,
-        readings: vec![BenchReading {
+        readings: vec![Reading {
             analyte: Analyte::Deoxynivalenol,
-            value: ExportedValue::Number("0.82".parse().unwrap()),
+            kind: ReadingKind::Number,
+            value: Some("0.82".parse().unwrap()),
+            multiplied_value: None,
             unit: Unit::MgPerKg,
+            reason: None,
         }],
     };
     let blank = bench('1', None, "13:05:09");
@@ -287,7 +301,7 @@ fn a_bench_run_is_joined_to_the_nearest_whose_sample_agrees() {
         "0.82 mg/kg is 820 ug/kg"
     );
     let mut typed = agrees;
-    typed.readings[0].value = ExportedValue::Above("0.82".parse().unwrap());
+    typed.readings[0].kind = ReadingKind::Above;
     assert_eq!(
         differences(&typed, run)[0].recorded.as_deref(),
         Some(">0.82 mg/kg")
@@ -297,4 +311,30 @@ fn a_bench_run_is_joined_to_the_nearest_whose_sample_agrees() {
         differences(&typed, run)[0].imported.as_deref(),
         Some("820 ug/kg")
     );
+}
+
+#[test]
+fn a_value_given_twice_keeps_both_for_the_arithmetic_to_be_checked() {
+    let map = map(json!({"readings": {"by_row": {
+        "analyte": {"column": "test"}, "value": "value", "multiplied_value": "times",
+        "unit": {"column": "unit"}
+    }}}));
+    let header = HEADER.replace("unit\n", "unit,times\n");
+    let of = |value: &str, times: &str| {
+        let row = ROW.replace("820", value);
+        let export = grouped(&format!("{header}{row},{times}\n"), &map);
+        match export.runs.first() {
+            Some(run) => {
+                let value = run.entry("water").readings[0].multiplied_value;
+                Ok(value.map(|value| value.to_string()))
+            }
+            None => Err(export.faulty[0].faults[0].code),
+        }
+    };
+    assert_eq!(of("820", "4920"), Ok(Some("4920".into())));
+    assert_eq!(of("820", ""), Ok(None));
+    assert_eq!(of("ND", "ND"), Ok(None));
+    assert_eq!(of(">5", ">30"), Ok(Some("30".into())));
+    assert_eq!(of("820", ">4920"), Err(FaultCode::NotANumber));
+    assert_eq!(of("820", "-1"), Err(FaultCode::Negative));
 }
