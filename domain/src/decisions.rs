@@ -11,6 +11,7 @@ use crate::limits::LimitState;
 use crate::limits::{Applied, Authority, Basis, Comparison, ConditionFacts, ConditionState, Limit};
 use crate::quantity::{Concentration, Number};
 
+mod agreed;
 mod conversion;
 mod finding;
 mod rule;
@@ -64,6 +65,10 @@ pub struct Measured {
     /// Bases other than moisture that the test portion is recorded to be on, such as kernel mass.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub recorded_bases: Vec<Basis>,
+    /// The method's validated cut-off for the analyte, µg/kg; it takes the place of another rule
+    /// where a law takes the method as screening.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cut_off: Option<Concentration>,
 }
 
 /// What a result means against one limit.
@@ -72,7 +77,7 @@ pub struct Measured {
 pub struct Decision {
     /// The decision.
     pub decision: Verdict,
-    /// The rule that was asked for.
+    /// The rule that decided; a validated cut-off may have taken the place of the one asked for.
     pub rule: DecisionRule,
     /// The limit's id.
     pub limit: String,
@@ -243,34 +248,24 @@ fn settle(
     condition: &ConditionState,
     decision: &mut Decision,
 ) -> Result<Verdict, Undecided> {
-    let rule = decision.rule.clone();
-    let relation = admit(measured, &rule, limit, condition)?;
+    let relation = admit(measured, &decision.rule, limit, condition)?;
     if let ConditionState::Met(condition) = condition {
         decision.reasons.push(wording::condition_met(condition));
     }
-    decision
-        .reasons
-        .extend(wording::relation(measured.analyte, limit.analyte));
+    let relation_sentence = wording::relation(measured.analyte, limit.analyte);
+    decision.reasons.extend(relation_sentence);
     let on_basis = conversion::to_basis(measured, &limit.basis)?;
     decision.reasons.extend(on_basis.sentence);
     decision.compared = Some(on_basis.finding);
 
-    let screens = measured.method == Method::Strip
-        && matches!(&limit.authority, Authority::Law { jurisdiction, .. }
-            if jurisdiction.treats_strips_as_screening());
-    let must_screen = screens && !matches!(rule, DecisionRule::Screening { .. });
+    let must_screen = screen(measured, limit, decision);
+    let rule = decision.rule.clone();
     let zones = rule.zones(limit, on_basis.expanded, must_screen)?;
     decision.guard_band = zones.guard_band.map(Concentration::from_ug_per_kg);
-    if must_screen {
-        decision
-            .reasons
-            .push(wording::SCREENING_WITHOUT_CUT_OFF.to_owned());
-    }
     if let (DecisionRule::Rounded { tie }, false) = (&rule, must_screen) {
         let rounded = rule::rounded(on_basis.finding, limit, *tie)?;
-        decision
-            .reasons
-            .extend(wording::rounded(on_basis.finding, rounded, *tie));
+        let sentence = wording::rounded(on_basis.finding, rounded, *tie);
+        decision.reasons.extend(sentence);
         decision.compared = Some(rounded);
     }
     decision.reasons.push(wording::zones(&rule, &zones));
@@ -279,6 +274,31 @@ fn settle(
         return Err(Undecided::ScreenedTooHigh);
     }
     related(verdict, relation)
+}
+
+/// Where the law takes a strip as screening and the rule is another: puts the method's cut-off in
+/// its place, or, where there is none, says that the rule itself has to be read as screening.
+fn screen(measured: &Measured, limit: &Limit, decision: &mut Decision) -> bool {
+    let screens = measured.method == Method::Strip
+        && matches!(&limit.authority, Authority::Law { jurisdiction, .. }
+            if jurisdiction.treats_strips_as_screening());
+    if !screens || matches!(decision.rule, DecisionRule::Screening { .. }) {
+        return false;
+    }
+    if let Some(cut_off) = measured.cut_off {
+        decision
+            .reasons
+            .push(wording::screened_instead(&decision.rule));
+        decision.rule = DecisionRule::Screening {
+            target: None,
+            cut_off,
+        };
+        return false;
+    }
+    decision
+        .reasons
+        .push(wording::SCREENING_WITHOUT_CUT_OFF.to_owned());
+    true
 }
 
 /// A sum within the limit for its part passes it, a part over the limit for its sum fails it;

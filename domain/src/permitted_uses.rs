@@ -318,6 +318,7 @@ mod tests {
             method: Method::Strip,
             moisture_percent: None,
             recorded_bases: Vec::new(),
+            cut_off: None,
         }
     }
 

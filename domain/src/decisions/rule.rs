@@ -56,8 +56,9 @@ pub enum DecisionRule {
     },
     /// Negative or suspect: Implementing Regulation (EU) 2023/2782, Annex II.
     Screening {
-        /// The concentration that the screening was validated to find (screening target).
-        target: Concentration,
+        /// The concentration that the screening was validated to find, where it is stated.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        target: Option<Concentration>,
         /// Above this the sample is suspect; not above the target.
         cut_off: Concentration,
     },
@@ -165,10 +166,11 @@ impl DecisionRule {
                 }
             }
             Self::Screening { target, cut_off } => {
-                if cut_off.ug_per_kg() < Decimal::ZERO || cut_off > target {
+                let target = target.unwrap_or(*cut_off);
+                if cut_off.ug_per_kg() < Decimal::ZERO || *cut_off > target {
                     Err(RuleError::CutOffOutside {
                         cut_off: *cut_off,
-                        target: *target,
+                        target,
                     })
                 } else {
                     Ok(())
@@ -177,83 +179,10 @@ impl DecisionRule {
         }
     }
 
-    /// The rule's name, for people, with its source.
-    #[must_use]
-    pub const fn name(&self) -> &'static str {
-        match self {
-            Self::Simple => "simple acceptance (ILAC-G8)",
-            Self::Rounded { .. } => "rounded comparison (ASTM E29)",
-            Self::GuardedAcceptance { .. } => "guarded acceptance (ILAC-G8)",
-            Self::GuardedRejection { .. } => {
-                "rejection only beyond reasonable doubt (Implementing Regulation (EU) 2023/2782)"
-            }
-            Self::NonBinary { .. } => "non-binary statement (ILAC-G8)",
-            Self::Screening { .. } => "screening (Implementing Regulation (EU) 2023/2782)",
-        }
-    }
-
-    /// The rule's code, as records and certificates write it.
-    ///
-    /// ```
-    /// assert_eq!(domain::decisions::DecisionRule::Simple.code(), "simple");
-    /// ```
-    #[must_use]
-    pub const fn code(&self) -> &'static str {
-        match self {
-            Self::Simple => "simple",
-            Self::Rounded { .. } => "rounded",
-            Self::GuardedAcceptance { .. } => "guarded-acceptance",
-            Self::GuardedRejection { .. } => "guarded-rejection",
-            Self::NonBinary { .. } => "non-binary",
-            Self::Screening { .. } => "screening",
-        }
-    }
-
-    /// The rule in words, with the risk that it takes (ISO/IEC 17025:2017, 7.8.6.1). Risks:
-    /// ILAC-G8:09/2019, table of decision rules; with k = 2 and r = 1 exactly 2.275 %.
-    ///
-    /// ```
-    /// assert!(domain::decisions::DecisionRule::Simple.words().contains("50 %"));
-    /// ```
-    #[must_use]
-    pub const fn words(&self) -> &'static str {
-        match self {
-            Self::Simple => {
-                "The value is compared with the limit as it is, without a guard band. Close to \
-                 the limit the risk of a wrong pass or a wrong fail is up to 50 %."
-            }
-            Self::Rounded { .. } => {
-                "The value is rounded to the places of the limit, then compared, without a guard \
-                 band. A value that rounding brings to the limit passes; close to the limit the \
-                 risk of a wrong pass is 50 % or more."
-            }
-            Self::GuardedAcceptance { .. } => {
-                "The value passes only where it lies a guard band, r times its expanded \
-                 uncertainty, below the limit. With r = 1 and k = 2 the risk of a wrong pass is \
-                 below 2.5 %."
-            }
-            Self::GuardedRejection { .. } => {
-                "The value fails only where it lies a guard band, r times its expanded \
-                 uncertainty, above the limit: beyond reasonable doubt. With r = 1 and k = 2 the \
-                 risk of a wrong fail is below 2.5 %; a pass may lie over the limit."
-            }
-            Self::NonBinary { .. } => {
-                "Pass and fail are stated only a guard band, r times the expanded uncertainty, \
-                 away from the limit; between them the statement is conditional. With r = 1 and \
-                 k = 2 the risk of a wrong pass or fail is below 2.5 %, that of a conditional \
-                 statement up to 50 %."
-            }
-            Self::Screening { .. } => {
-                "A value over the cut-off is suspect and goes to a confirmatory method; any other \
-                 is negative. The cut-off is validated so that a sample at the screening target \
-                 is called negative in at most 5 % of cases."
-            }
-        }
-    }
-
     /// Whether a negative by this rule would say less than the limit asks for.
     pub(super) fn screens_above(&self, limit: &Limit) -> bool {
-        matches!(self, Self::Screening { target, .. } if *target > limit.value)
+        matches!(self, Self::Screening { target, cut_off }
+            if target.unwrap_or(*cut_off) > limit.value)
     }
 
     /// The zones of the rule around a limit. Where a strip must be taken as screening, there are

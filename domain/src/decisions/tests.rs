@@ -65,6 +65,7 @@ fn measured(text: &str, expanded: Option<&str>) -> Measured {
         method: Method::Strip,
         moisture_percent: None,
         recorded_bases: Vec::new(),
+        cut_off: None,
     }
 }
 
@@ -110,7 +111,7 @@ fn rounded() -> DecisionRule {
 
 fn screening(target: &str, cut_off: &str) -> DecisionRule {
     DecisionRule::Screening {
-        target: concentration(target),
+        target: Some(concentration(target)),
         cut_off: concentration(cut_off),
     }
 }
@@ -536,6 +537,30 @@ fn the_code_of_a_rule_is_how_it_is_written() {
 }
 
 #[test]
+fn a_validated_cut_off_takes_the_place_of_the_agreed_rule_under_eu_law() {
+    let mut result = measured("16", None);
+    result.cut_off = Some(concentration("15"));
+    let simple = DecisionRule::Simple;
+    let decided = decide(&result, &simple, &eu_limit("20"), &ConditionState::None);
+    assert_eq!(decided.decision, Verdict::Suspect);
+    assert_eq!(decided.rule.code(), "screening");
+    assert_eq!(
+        term(&result, &simple, &limit("20")),
+        Verdict::Pass,
+        "other law keeps the rule"
+    );
+    result.finding = finding("15");
+    assert_eq!(
+        term(&result, &guarded_acceptance(), &eu_limit("20")),
+        Verdict::Negative
+    );
+    assert_eq!(
+        reason(&result, &simple, &eu_limit("10")),
+        Undecided::ScreenedTooHigh
+    );
+}
+
+#[test]
 fn screening_draws_its_line_at_the_cut_off() {
     let rule = screening("20", "15");
     assert_eq!(
@@ -554,6 +579,16 @@ fn screening_draws_its_line_at_the_cut_off() {
         &eu_limit("10"),
     );
     assert!(matches!(open, Undecided::UnusableRule { .. }));
+    let untold = DecisionRule::Screening {
+        target: None,
+        cut_off: concentration("15"),
+    };
+    assert_eq!(
+        term(&measured("15", None), &untold, &eu_limit("20")),
+        Verdict::Negative
+    );
+    let open = reason(&measured("4", None), &untold, &eu_limit("10"));
+    assert_eq!(open, Undecided::ScreenedTooHigh);
 }
 
 #[test]
@@ -675,7 +710,7 @@ fn any_rule() -> impl Strategy<Value = DecisionRule> {
         guard().prop_map(|guard_factor| DecisionRule::GuardedRejection { guard_factor }),
         guard().prop_map(|guard_factor| DecisionRule::NonBinary { guard_factor }),
         (0i64..400).prop_map(|n| DecisionRule::Screening {
-            target: Concentration::from_ug_per_kg(Decimal::new(n, 1)),
+            target: (n % 3 > 0).then(|| Concentration::from_ug_per_kg(Decimal::new(n, 1))),
             cut_off: Concentration::from_ug_per_kg(Decimal::new(n / 2, 1)),
         }),
     ]

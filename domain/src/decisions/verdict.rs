@@ -217,8 +217,8 @@ impl Undecided {
                 "The guard band is wider than the limit, so that not even zero could pass."
             }
             Self::ScreenedTooHigh => {
-                "The screening was validated for a level above the limit: a negative does not \
-                 show that the limit is kept."
+                "The screening target, or the cut-off where no target is stated, lies above the \
+                 limit: a negative does not show that the limit is kept."
             }
             Self::UnusableRule { .. } => "The decision rule's own numbers cannot be used.",
             Self::Uncomputable => "The numbers leave the range that can be kept exactly.",

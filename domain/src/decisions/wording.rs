@@ -40,6 +40,15 @@ fn said(finding: Finding) -> String {
     }
 }
 
+pub(super) fn screened_instead(asked: &DecisionRule) -> String {
+    format!(
+        "Under Implementing Regulation (EU) 2023/2782 a strip test is a screening method: it says \
+         negative or suspect, and never rejects a lot. The method's validated cut-off takes the \
+         place of the rule asked for, {}.",
+        asked.name()
+    )
+}
+
 pub(super) fn condition_met(condition: &str) -> String {
     format!(
         "The limit's condition is recorded as met: {}.",
