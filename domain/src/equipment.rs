@@ -107,6 +107,29 @@ pub enum EquipmentKind {
     Other,
 }
 
+impl EquipmentKind {
+    /// The word for people.
+    ///
+    /// ```
+    /// assert_eq!(domain::equipment::EquipmentKind::MoistureMeter.name(), "moisture meter");
+    /// ```
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Balance => "balance",
+            Self::Pipette => "pipette",
+            Self::Cylinder => "cylinder",
+            Self::Grinder => "grinder",
+            Self::Timer => "timer",
+            Self::Shaker => "shaker",
+            Self::Centrifuge => "centrifuge",
+            Self::Thermometer => "thermometer",
+            Self::MoistureMeter => "moisture meter",
+            Self::Other => "equipment",
+        }
+    }
+}
+
 impl Equipment {
     /// Gathers what is wrong with the equipment.
     ///

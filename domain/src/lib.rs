@@ -20,6 +20,9 @@
 //! | [`time`] | how is a moment written? |
 //! | [`identity`] | who may do what? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
+//! | [`versions`] | which version of which thing? |
+//! | [`quality_control`] | do the controls of a series cover this run? |
+//! | [`holds`] | what stands between a result and its release? |
 //! | [`series`] | which runs share their controls? |
 //! | [`control_materials`] | what should a control run give? |
 //! | [`equipment`] | is it good, and since when is it in doubt? |
@@ -50,6 +53,7 @@ pub mod dilution;
 pub mod entries;
 pub mod equipment;
 pub mod faults;
+pub mod holds;
 pub mod id;
 pub mod identity;
 pub mod imports;
@@ -62,6 +66,7 @@ pub mod orders;
 pub mod permitted_uses;
 pub mod preparations;
 pub mod procedures;
+pub mod quality_control;
 pub mod quantity;
 pub mod readers;
 pub mod rounding;
@@ -71,3 +76,4 @@ pub mod samplings;
 pub mod series;
 pub mod sites;
 pub mod time;
+pub mod versions;

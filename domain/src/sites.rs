@@ -10,6 +10,7 @@ use crate::entries;
 use crate::faults::Faults;
 use crate::id::{EquipmentId, ProcedureId, ReaderId};
 use crate::preparations::{Clarification, Liquid, Preparation, PreparationKind};
+use crate::runs::RunEntry;
 
 /// Personal data and free text of a [`Site`].
 pub const DISCLOSED: &[&str] = &["/address"];
@@ -167,6 +168,37 @@ impl Bench {
             step.liquids.clone_from(&self.liquids);
         }
         step
+    }
+
+    /// Fills what a run leaves out: its reader, where it was not exported with a serial number; its
+    /// procedure, where it names no kit lot that brings one; and, where the bench has just one
+    /// pipette, the pipette of its dilution steps.
+    ///
+    /// ```
+    /// use domain::runs::RunEntry;
+    /// use domain::sites::Bench;
+    /// let bench: Bench = serde_json::from_str(
+    ///     r#"{"reader":"019ca869-5003-7d46-b59c-6cf85cca57e4"}"#)?;
+    /// let entry: RunEntry = serde_json::from_str(r#"{"port":1}"#)?;
+    /// assert_eq!(bench.fill_run(entry.clone()).reader, bench.reader);
+    /// let exported = RunEntry { reader_serial: Some("R-9".into()), ..entry };
+    /// assert_eq!(bench.fill_run(exported).reader, None, "it says which reader it was");
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn fill_run(&self, mut entry: RunEntry) -> RunEntry {
+        if entry.reader_serial.is_none() {
+            entry.reader = entry.reader.or(self.reader);
+        }
+        if entry.kit_lot.is_none() {
+            entry.procedure = entry.procedure.or(self.procedure);
+        }
+        if let [only] = self.pipettes.as_slice() {
+            for step in &mut entry.dilution {
+                step.pipette = step.pipette.or(Some(*only));
+            }
+        }
+        entry
     }
 
     fn equipment_for(

@@ -1,0 +1,46 @@
+//! From the facts about a run to its holds.
+//!
+//! Promises the same holds for the same facts, sorted, each once, whatever the order in which the
+//! facts are listed. A withdrawn run, and one that is still under way, has none.
+
+mod equipment;
+mod kit;
+mod people;
+mod preparation;
+mod reading;
+
+use super::{HoldDraft, RunFacts};
+use crate::runs::{Run, RunState};
+
+/// What is amiss with a run.
+///
+/// ```
+/// use domain::holds::{evaluate_run, HoldKind, RunFacts};
+/// use domain::runs::{Run, RunContext, RunEntry};
+/// let entry: RunEntry = serde_json::from_str(
+///     r#"{"port":1,"read_at":"2026-03-01T08:15:00Z","readings":[
+///         {"analyte":"zearalenone","kind":"number","value":"40","unit":"ug/kg"}]}"#)?;
+/// let run = Run::record(entry, &RunContext::default(), vec![])?;
+/// let holds = evaluate_run(&run, &RunFacts::at("2026-03-01T08:20:00Z".parse()?));
+/// let kinds: Vec<_> = holds.iter().map(|hold| hold.kind).collect();
+/// assert!(kinds.contains(&HoldKind::NoSample) && kinds.contains(&HoldKind::AnalystUnknown));
+/// assert!(evaluate_run(&run.withdraw()?, &RunFacts::at("2026-03-01T08:20:00Z".parse()?))
+///     .is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn evaluate_run(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
+    match run.state {
+        RunState::Begun | RunState::Withdrawn => return Vec::new(),
+        RunState::Recorded | RunState::Unassigned => {}
+    }
+    let mut drafts = Vec::new();
+    people::evaluate(run, facts, &mut drafts);
+    kit::evaluate(run, facts, &mut drafts);
+    equipment::evaluate(run, facts, &mut drafts);
+    preparation::evaluate(run, facts, &mut drafts);
+    reading::evaluate(run, facts, &mut drafts);
+    drafts.sort_unstable();
+    drafts.dedup();
+    drafts
+}
