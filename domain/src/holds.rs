@@ -19,7 +19,7 @@ mod tests;
 
 pub use acceptance::AcceptanceError;
 pub use evaluate::evaluate_run;
-pub use facts::{Authorisation, Chain, OriginDifference, RunFacts, UsedEquipment};
+pub use facts::{Chain, OriginDifference, RunFacts, UsedEquipment};
 pub use gate::{gates, standing_in_the_way};
 pub use kinds::{Concerns, HoldKind};
 pub use reconcile::{ExistingHold, Lift, Reconciliation, reconcile};

@@ -20,6 +20,7 @@
 //! | [`time`] | how is a moment written? |
 //! | [`identity`] | who may do what? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
+//! | [`reviews`] | may this person release these results, as they were shown? |
 //! | [`versions`] | which version of which thing? |
 //! | [`quality_control`] | do the controls of a series cover this run? |
 //! | [`holds`] | what stands between a result and its release? |
@@ -69,6 +70,7 @@ pub mod procedures;
 pub mod quality_control;
 pub mod quantity;
 pub mod readers;
+pub mod reviews;
 pub mod rounding;
 pub mod runs;
 pub mod samples;

@@ -2,9 +2,9 @@
 
 use chrono::{FixedOffset, NaiveDate};
 
+use crate::accounts::Authorisation;
 use crate::analytes::Analyte;
 use crate::equipment::{Equipment, SuspectWindow};
-use crate::id::ProcedureId;
 use crate::kit_lots::KitLot;
 use crate::preparations::Preparation;
 use crate::procedures::Procedure;
@@ -42,40 +42,6 @@ pub struct UsedEquipment<'a> {
     pub used_at: Moment,
     /// The times in doubt that its checks leave.
     pub suspect: &'a [SuspectWindow],
-}
-
-/// That an analyst may work by a procedure.
-///
-/// ```
-/// use domain::holds::Authorisation;
-/// let procedure = "019ca869-5003-7d46-b59c-6cf85cca57e4".parse()?;
-/// let allowed = Authorisation { procedure, from: None, until: "2026-12-31".parse().ok() };
-/// assert!(allowed.covers(procedure, "2026-12-31".parse()?));
-/// assert!(!allowed.covers(procedure, "2027-01-01".parse()?));
-/// # Ok::<(), Box<dyn std::error::Error>>(())
-/// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Serialize, serde::Deserialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-#[serde(deny_unknown_fields)]
-pub struct Authorisation {
-    /// For what.
-    pub procedure: ProcedureId,
-    /// First day, where it has one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<NaiveDate>,
-    /// Last day, where it has one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub until: Option<NaiveDate>,
-}
-
-impl Authorisation {
-    /// Whether it allows work by a procedure on a day.
-    #[must_use]
-    pub fn covers(&self, procedure: ProcedureId, on: NaiveDate) -> bool {
-        self.procedure == procedure
-            && self.from.is_none_or(|from| from <= on)
-            && self.until.is_none_or(|until| on <= until)
-    }
 }
 
 /// A member that the bench and the export give differently.

@@ -8,6 +8,7 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::accounts::Authorisation;
 use crate::equipment::{Equipment, SuspectWindow};
 use crate::id::HoldId;
 use crate::kit_lots::{KitLot, KitLotEntry, KitLotState};
@@ -74,7 +75,7 @@ fn bench() -> Bench {
         ),
         authorisations: vec![Authorisation {
             procedure: run.procedure.unwrap(),
-            from: None,
+            from: "2026-03-01".parse().unwrap(),
             until: "2026-03-01".parse().ok(),
         }],
         run,
@@ -464,6 +465,11 @@ fn an_acceptance_covers_only_the_facts_that_the_reviewer_saw() {
     let same = reconcile(&existing, of, &[old], LiftedBy::Correction);
     assert!(same.raise.is_empty());
     let older = HoldDraft::new(HoldKind::ExtractTooOld, "90 min");
-    let changed = reconcile(&existing, of, &[older.clone()], LiftedBy::Correction);
+    let changed = reconcile(
+        &existing,
+        of,
+        std::slice::from_ref(&older),
+        LiftedBy::Correction,
+    );
     assert_eq!(changed.raise, [older]);
 }

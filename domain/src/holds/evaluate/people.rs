@@ -86,11 +86,10 @@ fn analyst(run: &Run, facts: &RunFacts<'_>, drafts: &mut Vec<HoldDraft>) {
         return;
     };
     let day = facts.local_day(read_at);
-    if !facts
-        .authorisations
-        .iter()
-        .any(|one| one.covers(procedure, day))
-    {
+    let authorised = facts.authorisations.iter().any(|one| {
+        one.procedure == procedure && one.from <= day && one.until.is_none_or(|until| day <= until)
+    });
+    if !authorised {
         let code = facts
             .procedure
             .map_or("", |known| known.entry.code.as_str());
