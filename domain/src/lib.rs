@@ -40,6 +40,7 @@
 //! | [`procedures`] | how is measured, within which range and tolerances? |
 //! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
 //! | [`runs`] | what did a reader give, and of which sample? |
+//! | [`results`] | what do a sample's runs come to, and what is due next? |
 
 pub mod accounts;
 pub mod analytes;
@@ -70,6 +71,7 @@ pub mod procedures;
 pub mod quality_control;
 pub mod quantity;
 pub mod readers;
+pub mod results;
 pub mod reviews;
 pub mod rounding;
 pub mod runs;

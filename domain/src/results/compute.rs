@@ -308,6 +308,9 @@ fn decide(result: &mut ComputedResult, inputs: &ResultInputs<'_>) {
         method: Method::Strip,
         moisture_percent: inputs.moisture_percent,
         recorded_bases: inputs.recorded_bases.to_vec(),
+        cut_off: inputs
+            .procedure
+            .and_then(|facts| facts.content.cut_off_of(inputs.analyte)),
     };
     result.decisions = decide_each(
         &measured,
