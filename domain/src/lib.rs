@@ -20,6 +20,7 @@
 //! | [`time`] | how is a moment written? |
 //! | [`identity`] | who may do what? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
+//! | [`correctable`] | which records may be corrected, and what in them never changes? |
 //! | [`reviews`] | may this person release these results, as they were shown? |
 //! | [`versions`] | which version of which thing? |
 //! | [`quality_control`] | do the controls of a series cover this run? |
@@ -48,6 +49,7 @@ pub mod certificates;
 pub mod column_maps;
 pub mod commodities;
 pub mod control_materials;
+pub mod correctable;
 pub mod corrections;
 pub mod customers;
 pub mod decisions;
