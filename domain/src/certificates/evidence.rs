@@ -47,16 +47,6 @@ impl RunReading {
             Self::NotDetected | Self::Invalid => None,
         }
     }
-
-    /// The sign before the figure, empty for a number.
-    #[must_use]
-    pub const fn sign(self) -> &'static str {
-        match self {
-            Self::Below { .. } => "< ",
-            Self::Above { .. } => "> ",
-            Self::Number { .. } | Self::NotDetected | Self::Invalid => "",
-        }
-    }
 }
 
 impl std::fmt::Display for RunReading {
@@ -246,21 +236,23 @@ impl CertifiedRun {
     /// The arithmetic written out: `52 × 6/1 = 312.000000`.
     #[must_use]
     pub fn arithmetic(&self) -> String {
-        let Some(concentration) = self.concentration else {
+        let (Some(figure), Some(concentration)) = (self.reading.figure(), self.concentration)
+        else {
             return self.reading.to_string();
         };
-        let sign = self.reading.sign();
+        let bound = match self.reading {
+            RunReading::Above { .. } => " (lower bound)",
+            RunReading::Below { .. } => " (upper bound)",
+            RunReading::Number { .. } | RunReading::NotDetected | RunReading::Invalid => "",
+        };
+        if self.already_multiplied {
+            return format!("{concentration}{bound}, multiplied by the reader");
+        }
         let Factor {
             numerator,
             denominator,
         } = &self.factor;
-        if self.already_multiplied {
-            return format!("{} (multiplied by the reader)", self.reading);
-        }
-        format!(
-            "{} × {numerator}/{denominator} = {sign}{concentration}",
-            self.reading
-        )
+        format!("{figure} × {numerator}/{denominator} = {concentration}{bound}")
     }
 }
 

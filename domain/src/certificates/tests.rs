@@ -82,6 +82,22 @@ fn a_concentration_that_reading_and_factor_do_not_make_is_refused() {
 }
 
 #[test]
+fn arithmetic_is_written_out() {
+    let written: Vec<String> = certificate().results[0]
+        .runs
+        .iter()
+        .map(|run| format!("{} | {}", run.volumes(), run.arithmetic()))
+        .collect();
+    assert_eq!(
+        written,
+        [
+            "none beyond the procedure's own | 50 × 1/1 = 50.000000 (lower bound)",
+            "100 µL + 500 µL water: (100 + 500) / 100 = 6/1 | 46 × 6/1 = 276.000000",
+        ]
+    );
+}
+
+#[test]
 fn a_value_that_is_not_its_finding_is_refused() {
     let mut wrong = certificate();
     wrong.results[1].value = Some("640".parse().unwrap());

@@ -1,0 +1,197 @@
+//! The results on page 1: number with uncertainty and unit, limits, decisions, scale.
+
+use super::{Writer, joined, printed};
+use crate::scale::{LimitMark, Position, Range, ResultMark, RunMark, Scale, Surface, summary, svg};
+use domain::certificates::{
+    AccreditationStatus, CertifiedDecision, CertifiedResult, CertifiedRun, DecisionTerm,
+    RunReading, RunUse,
+};
+use domain::decisions::Finding;
+use rust_decimal::Decimal;
+use serde::Serialize;
+
+/// A result with its decisions and its scale.
+#[derive(Debug, Serialize)]
+pub(in crate::certificates) struct ResultView {
+    analyte: String,
+    sample: String,
+    reported: String,
+    uncertainty: String,
+    unit: String,
+    said: String,
+    mark: Option<String>,
+    decisions: Vec<DecisionView>,
+    scale: String,
+    scale_words: String,
+}
+
+#[derive(Debug, Serialize)]
+struct DecisionView {
+    decision: String,
+    shape: &'static str,
+    limit: String,
+    value: String,
+    rule: String,
+    statement: String,
+}
+
+impl Writer<'_> {
+    pub(super) fn result(&self, (index, result): (usize, &CertifiedResult)) -> ResultView {
+        let uncertainty = result.uncertainty.as_ref();
+        let recovery = if result.recovery_corrected {
+            "corrected for recovery"
+        } else {
+            "not corrected for recovery"
+        };
+        let said = match uncertainty {
+            Some(it) => format!(
+                "expanded uncertainty, k = {}, of {}; {}; {recovery}",
+                it.coverage_factor, it.covers, result.basis
+            ),
+            None => format!("no uncertainty stated; {}; {recovery}", result.basis),
+        };
+        let scale = self.scale(&format!("scale-{index}"), result);
+        ResultView {
+            analyte: result.analyte_name.clone(),
+            sample: self.sample_code(result.sample),
+            reported: result.reported.clone(),
+            uncertainty: uncertainty
+                .map(|it| it.reported.clone())
+                .unwrap_or_default(),
+            unit: printed(result.unit).to_owned(),
+            said,
+            mark: match result.accreditation {
+                AccreditationStatus::Outside => Some(
+                    "This result is outside the scope of the laboratory's accreditation."
+                        .to_owned(),
+                ),
+                AccreditationStatus::Within | AccreditationStatus::NoneClaimed => None,
+            },
+            decisions: result.decisions.iter().map(decision).collect(),
+            scale: svg(&scale),
+            scale_words: summary(&scale),
+        }
+    }
+
+    fn scale(&self, key: &str, result: &CertifiedResult) -> Scale {
+        Scale {
+            key: key.to_owned(),
+            analyte: result.analyte_name.clone(),
+            unit: printed(result.unit).to_owned(),
+            ranges: result
+                .ranges
+                .iter()
+                .map(|range| Range {
+                    dilution: range.dilution.clone(),
+                    lod: range.lod,
+                    loq: range.loq,
+                    upper: range.upper,
+                })
+                .collect(),
+            runs: result.runs.iter().filter_map(run_mark).collect(),
+            result: result_mark(result),
+            limits: result
+                .decisions
+                .iter()
+                .filter_map(|decision| limit_mark(result, decision))
+                .collect(),
+            surface: Surface::Print,
+        }
+    }
+}
+
+fn decision(decision: &CertifiedDecision) -> DecisionView {
+    let limit = &decision.limit;
+    let authority = Some(limit.authority.as_str());
+    let authority = authority.filter(|it| !it.eq_ignore_ascii_case(&limit.name));
+    let conformity = decision
+        .probability_of_conformity
+        .map(|p| format!(" Probability of conformity {}.", p.normalize()))
+        .unwrap_or_default();
+    DecisionView {
+        decision: decision.decision.words().to_owned(),
+        shape: shape(decision.decision),
+        limit: joined(
+            [
+                Some(limit.name.as_str()),
+                limit.jurisdiction.as_deref(),
+                authority,
+                Some(limit.intended_use.as_str()),
+            ],
+            " · ",
+        ),
+        value: format!("{} {}", limit.value.normalize(), printed(limit.unit)),
+        rule: decision.rule.code.replace('-', " "),
+        statement: format!("{}{conformity}", decision.statement),
+    }
+}
+
+fn shape(term: DecisionTerm) -> &'static str {
+    match term {
+        DecisionTerm::Pass | DecisionTerm::Negative => "open",
+        DecisionTerm::ConditionalPass => "quarter",
+        DecisionTerm::ConditionalFail => "half",
+        DecisionTerm::Fail | DecisionTerm::Suspect => "full",
+        DecisionTerm::Undecided => "none",
+    }
+}
+
+fn run_mark(run: &CertifiedRun) -> Option<RunMark> {
+    if run.used == RunUse::NotUsed {
+        return None;
+    }
+    let position = match (run.reading, run.concentration) {
+        (RunReading::NotDetected, _) => Position::NotDetected,
+        (RunReading::Number { .. }, Some(value)) => Position::At(value),
+        (RunReading::Below { .. }, Some(bound)) => Position::Below(bound),
+        (RunReading::Above { .. }, Some(bound)) => Position::Above(bound),
+        (RunReading::Invalid, _) | (_, None) => return None,
+    };
+    Some(RunMark {
+        dilution: run.factor.label(),
+        position,
+    })
+}
+
+fn result_mark(result: &CertifiedResult) -> Option<ResultMark> {
+    let in_unit = |value: domain::quantity::Concentration| {
+        value.ug_per_kg().checked_div(result.unit.in_ug_per_kg())
+    };
+    let position = match result.finding {
+        Finding::Quantified { value } => Position::At(in_unit(value)?),
+        Finding::NotDetected { below: bound }
+        | Finding::DetectedBelow { loq: bound, .. }
+        | Finding::Below { bound } => Position::Below(in_unit(bound)?),
+        Finding::Above { bound } => Position::Above(in_unit(bound)?),
+    };
+    Some(ResultMark {
+        reported: result.reported.clone(),
+        uncertainty: result
+            .uncertainty
+            .as_ref()
+            .map(|it| (it.reported.clone(), it.expanded, it.coverage_factor)),
+        position,
+    })
+}
+
+/// The limit in the result's unit, with the guard band on the side that its decision names.
+fn limit_mark(result: &CertifiedResult, decision: &CertifiedDecision) -> Option<LimitMark> {
+    let limit = &decision.limit;
+    let in_unit = |value: Decimal| {
+        value
+            .checked_mul(limit.unit.in_ug_per_kg())?
+            .checked_div(result.unit.in_ug_per_kg())
+    };
+    let value = in_unit(limit.value)?;
+    let guard = decision.rule.guard_band.and_then(in_unit).and_then(|band| {
+        Some((
+            value.checked_sub(band)?.max(Decimal::ZERO),
+            value.checked_add(band)?,
+        ))
+    });
+    Some(LimitMark {
+        name: limit.name.clone(),
+        value,
+        guard,
+    })
+}
