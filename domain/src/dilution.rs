@@ -9,6 +9,8 @@
 
 mod agreement;
 mod factor;
+#[cfg(test)]
+mod tests;
 
 pub use agreement::{Disagreement, agrees_at_its_places, check_stated_factor, check_values};
 pub use factor::{DilutionError, Factor, factor_of};

@@ -20,6 +20,7 @@
 //! | [`time`] | how is a moment written? |
 //! | [`identity`] | who may do what? |
 //! | [`faults`] | what is wrong with what was handed in, and where? |
+//! | [`correctable`] | which records may be corrected, and what in them never changes? |
 //! | [`reviews`] | may this person release these results, as they were shown? |
 //! | [`versions`] | which version of which thing? |
 //! | [`quality_control`] | do the controls of a series cover this run? |
@@ -40,6 +41,7 @@
 //! | [`procedures`] | how is measured, within which range and tolerances? |
 //! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
 //! | [`runs`] | what did a reader give, and of which sample? |
+//! | [`results`] | what do a sample's runs come to, and what is due next? |
 
 pub mod accounts;
 pub mod analytes;
@@ -47,6 +49,7 @@ pub mod certificates;
 pub mod column_maps;
 pub mod commodities;
 pub mod control_materials;
+pub mod correctable;
 pub mod corrections;
 pub mod customers;
 pub mod decisions;
@@ -70,6 +73,7 @@ pub mod procedures;
 pub mod quality_control;
 pub mod quantity;
 pub mod readers;
+pub mod results;
 pub mod reviews;
 pub mod rounding;
 pub mod runs;

@@ -197,4 +197,13 @@ impl ProcedureEntry {
     pub fn range_of(&self, analyte: Analyte) -> Option<&AnalyteRange> {
         self.analytes.iter().find(|range| range.analyte == analyte)
     }
+
+    /// The screening cut-off for an analyte, where one was validated.
+    #[must_use]
+    pub fn cut_off_of(&self, analyte: Analyte) -> Option<Concentration> {
+        self.screening
+            .iter()
+            .find(|screening| screening.analyte == analyte)
+            .map(|screening| screening.cut_off)
+    }
 }

@@ -159,7 +159,9 @@ impl Review {
     /// [`ReviewError`]; the first kind of refusal that applies, with everything it is about.
     ///
     /// ```
-    /// use domain::reviews::{Meaning, Review, ReviewError, ReviewedResult, StandingRun, UnderReview};
+    /// use domain::reviews::{
+    ///     Meaning, Review, ReviewError, ReviewedResult, StandingRun, UnderReview,
+    /// };
     /// let id = "019ca869-5003-7d46-b59c-6cf85cca57e4";
     /// let (analyst, reviewer) = (id.parse()?, "019ca869-5003-7d46-b59c-6cf85cca57e5".parse()?);
     /// let result = id.parse()?;

@@ -15,6 +15,8 @@ mod check;
 mod origins;
 mod readings;
 mod states;
+#[cfg(test)]
+mod tests;
 
 pub use begin::{Due, DueDate, Overdue};
 pub use check::RunContext;

@@ -162,6 +162,12 @@ kinds! {
     Contradiction Result "contradiction",
         "A diluted run lies below what the over-range run said it must exceed.",
         "Run again, or correct or withdraw the run that is wrong.", true;
+    NoDilution Result "no-dilution",
+        "A number is due above the range, and no validated dilution reaches it.",
+        "Validate a dilution that does, or agree with the customer that the bound is enough.",
+        true;
+    Unreportable Result "unreportable", "The procedure's rule cannot round the value.",
+        "Amend the procedure's rounding.", false;
     ComputationDue Result "computation-due",
         "Something the result depends on changed; it is not computed again yet.",
         "Nothing to do: it is lifted as soon as the result is computed again.", false;

@@ -8,7 +8,7 @@ use super::disclosure::{self, DisclosureError};
 use super::hash::Hash;
 use super::jws::{self, Jws, JwsError};
 use super::key::{PublicKey, SecretKey};
-use super::members::{MemberError, Members, is_kebab_case};
+use super::members::{MemberError, Members, is_kebab_case, is_token};
 use super::tree;
 use crate::id::{AccountId, ActId, ClientId, LaboratoryId};
 use crate::time::Moment;
@@ -29,7 +29,8 @@ pub enum ActError {
     /// Not 1 to 256 records.
     #[error("an act holds 1 to 256 records, not {0}")]
     Records(u64),
-    /// Actions and codes are lower-case words with hyphens between them.
+    /// An action is lower-case words with hyphens between them; a role, process or code is up to
+    /// 64 letters, digits and `-_.:`.
     #[error("\"{0}\" is no name of an action, role, process or reason")]
     Name(String),
     /// The entry is longer than a log can hold.
@@ -144,8 +145,8 @@ fn check_count(count: u64) -> Result<(), ActError> {
     }
 }
 
-fn check_name(name: &str) -> Result<(), ActError> {
-    if is_kebab_case(name) {
+fn check_name(name: &str, is_name: fn(&str) -> bool) -> Result<(), ActError> {
+    if is_name(name) {
         Ok(())
     } else {
         Err(ActError::Name(name.chars().take(60).collect()))
@@ -159,7 +160,7 @@ impl Act {
     /// [`ActError`], for a count or a name that cannot be recorded.
     pub fn payload(&self) -> Result<String, ActError> {
         check_count(self.records)?;
-        check_name(&self.action)?;
+        check_name(&self.action, is_kebab_case)?;
         let mut out = format!(
             r#"{{"act":"{}","action":"{}","actor":{},"laboratory":"{}""#,
             self.id,
@@ -221,7 +222,7 @@ impl Act {
             time: members.time("time").map_err(ActError::Payload)?,
         };
         check_count(act.records)?;
-        check_name(&act.action)?;
+        check_name(&act.action, is_kebab_case)?;
         Ok(act)
     }
 }
@@ -229,7 +230,7 @@ impl Act {
 fn actor_text(actor: &Actor) -> Result<String, ActError> {
     match actor {
         Actor::Account { account, role } => {
-            check_name(role)?;
+            check_name(role, is_token)?;
             Ok(format!(r#"{{"account":"{account}","role":"{role}"}}"#))
         }
         Actor::Client {
@@ -237,7 +238,7 @@ fn actor_text(actor: &Actor) -> Result<String, ActError> {
             on_behalf_of,
             role,
         } => {
-            check_name(role)?;
+            check_name(role, is_token)?;
             let behalf = on_behalf_of
                 .map(|account| format!(r#""on_behalf_of":"{account}","#))
                 .unwrap_or_default();
@@ -246,14 +247,14 @@ fn actor_text(actor: &Actor) -> Result<String, ActError> {
             ))
         }
         Actor::Process { process } => {
-            check_name(process)?;
+            check_name(process, is_token)?;
             Ok(format!(r#"{{"process":"{process}"}}"#))
         }
     }
 }
 
 fn reason_text(reason: &Reason) -> Result<String, ActError> {
-    check_name(&reason.code)?;
+    check_name(&reason.code, is_token)?;
     if reason.digests.is_empty() {
         return Ok(format!(r#"{{"code":"{}"}}"#, reason.code));
     }
@@ -268,10 +269,10 @@ fn reason_text(reason: &Reason) -> Result<String, ActError> {
 
 fn read_actor(value: &Value) -> Result<Actor, MemberError> {
     let name = |members: Members<'_>, name: &str| {
-        members.form(name, "a name in kebab-case", |value| {
+        members.form(name, "a short name", |value| {
             value
                 .as_str()
-                .filter(|text| is_kebab_case(text))
+                .filter(|text| is_token(text))
                 .map(str::to_owned)
         })
     };
@@ -302,7 +303,7 @@ fn read_reason(value: &Value) -> Result<Reason, ActError> {
     let members =
         Members::new(value, &["code"], &[disclosure::DIGESTS]).map_err(ActError::Payload)?;
     let code = members.text("code").map_err(ActError::Payload)?;
-    check_name(code)?;
+    check_name(code, is_token)?;
     let digests = members
         .get(disclosure::DIGESTS)
         .map(|digests| disclosure::read_digests(digests.clone()).map_err(ActError::Reason))

@@ -228,6 +228,8 @@ fn is_textual(value: &Value) -> bool {
 /// [`CertificateError`], for a payload that could not be read back.
 pub fn sign(payload: &Value, key: &SecretKey) -> Result<String, CertificateError> {
     Payload::read(payload)?;
+    // Reading would refuse digests in another form than is written here; so does signing.
+    disclosure::reveal(&mut payload.clone(), &[]).map_err(CertificateError::Disclosure)?;
     let mut bytes = Vec::with_capacity(2048);
     canonical::write_recorded(payload, &mut bytes).map_err(CertificateError::Canonical)?;
     Ok(jws::sign(&jws::header(TYP, key), &bytes, key))

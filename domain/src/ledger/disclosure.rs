@@ -379,3 +379,63 @@ pub(crate) fn read_digests(value: Value) -> Result<Vec<String>, DisclosureError>
     }
     Ok(digests)
 }
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::unwrap_used, reason = "a test may unwrap")]
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn what_is_concealed_is_gone_and_comes_back_whole(
+            names in prop::collection::btree_map("[a-z]{1,8}", "[a-zæøå ]{1,20}", 1..6),
+            parties in prop::collection::vec("[A-Z][a-z]{1,8}", 0..4),
+            seed in any::<u8>(),
+        ) {
+            let list: Vec<Value> =
+                parties.iter().map(|name| serde_json::json!({"name": name, "share": 1})).collect();
+            let mut content = serde_json::json!({"person": names, "parties": list});
+            let whole = content.clone();
+            let mut paths: Vec<String> =
+                names.keys().map(|name| format!("/person/{name}")).collect();
+            paths.push("/parties/*/name".to_owned());
+            let paths: Vec<&str> = paths.iter().map(String::as_str).collect();
+            let mut number = seed;
+            let salts = || { number = number.wrapping_add(1); [number; 16] };
+            let hidden = conceal(&mut content, &paths, salts).unwrap();
+            prop_assert_eq!(hidden.len(), names.len() + parties.len());
+            prop_assert!(hidden.iter().all(|one| Disclosure::parse(one.text()).unwrap() == *one));
+            prop_assert!(has_digests(&content));
+
+            let (first, rest) = hidden.split_first().unwrap();
+            let mut erased = content.clone();
+            let missing = reveal(&mut erased, rest).unwrap();
+            prop_assert_eq!(missing, vec![first.digest().to_owned()]);
+            prop_assert!(!has_digests(&erased));
+
+            let twice: Vec<Disclosure> = hidden.iter().chain([first]).cloned().collect();
+            prop_assert!(reveal(&mut content.clone(), &twice).is_err());
+            prop_assert!(reveal(&mut whole.clone(), &hidden).is_err());
+
+            prop_assert!(reveal(&mut content, &hidden).unwrap().is_empty());
+            prop_assert_eq!(content, whole);
+        }
+    }
+
+    #[test]
+    fn a_value_that_conceals_or_says_nothing_is_refused() {
+        for refused in [
+            serde_json::json!({"_sd": []}),
+            serde_json::json!([{"...": "x"}]),
+            Value::Null,
+            Value::from("line\nline"),
+        ] {
+            assert!(
+                Disclosure::new([0; 16], "remark", &refused).is_err(),
+                "{refused}"
+            );
+        }
+        assert!(Disclosure::new([0; 16], "...", &Value::from("x")).is_err());
+    }
+}

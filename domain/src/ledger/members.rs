@@ -149,3 +149,11 @@ pub(crate) fn is_kebab_case(text: &str) -> bool {
                     .all(|byte| byte.is_ascii_lowercase() || byte.is_ascii_digit())
         })
 }
+
+/// Whether the text is a short name in ASCII, which needs no escape anywhere.
+pub(crate) fn is_token(text: &str) -> bool {
+    (1..=64).contains(&text.len())
+        && text
+            .bytes()
+            .all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_' | b'.' | b':'))
+}

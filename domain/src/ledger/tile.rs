@@ -273,3 +273,55 @@ pub fn append_entry(bundle: &mut Vec<u8>, entry: &[u8]) -> Result<(), TileError>
     bundle.extend_from_slice(entry);
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::unwrap_used, reason = "a test may unwrap")]
+    use super::*;
+    use std::collections::BTreeMap;
+
+    #[test]
+    fn proofs_made_from_tiles_are_those_made_from_leaves() {
+        let leaves: Vec<Hash> = (0_u64..1_000)
+            .map(|leaf| Hash::of_leaf(&leaf.to_be_bytes()))
+            .collect();
+        let mut tiles: BTreeMap<(u32, u64), Vec<u8>> = BTreeMap::new();
+        for tile in all(1_000) {
+            let below = usize::try_from(FULL_WIDTH.pow(tile.level)).unwrap();
+            let first = usize::try_from(tile.index * FULL_WIDTH).unwrap() * below;
+            let width = usize::try_from(tile.width).unwrap() * below;
+            let part = leaves.get(first..first + width).unwrap();
+            let hashes: Vec<Hash> = part.chunks(below).map(tree::root).collect();
+            tiles.insert((tile.level, tile.index), to_bytes(&hashes));
+        }
+        let hash_of = |node: Node| {
+            let (tile, from, to) = Tile::holding(node, 1_000)?;
+            node_hash(tiles.get(&(tile.level, tile.index)).unwrap(), from, to)
+        };
+        for index in (0..1_000).step_by(37).chain([255, 256, 511, 999]) {
+            let parts = tree::inclusion_parts(index, 1_000).unwrap();
+            let proof = tree::resolve(&parts, hash_of).unwrap();
+            let at = usize::try_from(index).unwrap();
+            assert_eq!(
+                proof,
+                tree::inclusion_proof(&leaves, at).unwrap(),
+                "{index}"
+            );
+        }
+        for old in (1..=1_000).step_by(53).chain([256, 512, 999, 1_000]) {
+            let parts = tree::consistency_parts(old, 1_000).unwrap();
+            let proof = tree::resolve(&parts, hash_of).unwrap();
+            let at = usize::try_from(old).unwrap();
+            assert_eq!(
+                proof,
+                tree::consistency_proof(&leaves, at).unwrap(),
+                "{old}"
+            );
+        }
+        let outside = Node {
+            level: 0,
+            index: 1_000,
+        };
+        assert_eq!(Tile::holding(outside, 1_000), Err(TileError::NotThere));
+    }
+}

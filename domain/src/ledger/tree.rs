@@ -138,13 +138,24 @@ pub fn edge_nodes(size: u64) -> Vec<Node> {
     nodes_of(0, size)
 }
 
-fn subtree<E>(
-    from: u64,
-    to: u64,
-    hash_of: &mut impl FnMut(Node) -> Result<Hash, E>,
-) -> Result<Hash, E> {
-    let hashes: Result<Vec<Hash>, E> = nodes_of(from, to).into_iter().map(hash_of).collect();
-    Ok(fold(&hashes?))
+/// One hash of a proof: the root over these complete subtrees, largest first.
+pub type Part = Vec<Node>;
+
+/// The hashes of a proof, from stored hashes of complete subtrees; see [`inclusion_parts`].
+///
+/// # Errors
+/// What `hash_of` says.
+pub fn resolve<E>(
+    parts: &[Part],
+    mut hash_of: impl FnMut(Node) -> Result<Hash, E>,
+) -> Result<Vec<Hash>, E> {
+    parts
+        .iter()
+        .map(|part| {
+            let hashes: Result<Vec<Hash>, E> = part.iter().map(|node| hash_of(*node)).collect();
+            Ok(fold(&hashes?))
+        })
+        .collect()
 }
 
 /// The largest power of two below a count of at least 2.
@@ -152,15 +163,12 @@ const fn split(count: u64) -> u64 {
     1 << (count - 1).ilog2()
 }
 
-/// Makes an inclusion proof from stored hashes of complete subtrees (RFC 9162 2.1.3.1).
+/// What an inclusion proof is made of (RFC 9162 2.1.3.1), so that a log kept in tiles can fetch all
+/// of it at once; [`resolve`] then makes the proof.
 ///
 /// # Errors
-/// [`TreeError::OutOfRange`] as the outer error where `index >= size`; inside, what `hash_of` says.
-pub fn inclusion_proof_from<E>(
-    index: u64,
-    size: u64,
-    mut hash_of: impl FnMut(Node) -> Result<Hash, E>,
-) -> Result<Result<Vec<Hash>, E>, TreeError> {
+/// [`TreeError::OutOfRange`] where `index >= size`.
+pub fn inclusion_parts(index: u64, size: u64) -> Result<Vec<Part>, TreeError> {
     if index >= size {
         return Err(TreeError::OutOfRange);
     }
@@ -169,30 +177,22 @@ pub fn inclusion_proof_from<E>(
     while to - from > 1 {
         let middle = from + split(to - from);
         if index < middle {
-            siblings.push((middle, to));
+            siblings.push(nodes_of(middle, to));
             to = middle;
         } else {
-            siblings.push((from, middle));
+            siblings.push(nodes_of(from, middle));
             from = middle;
         }
     }
-    Ok(siblings
-        .into_iter()
-        .rev()
-        .map(|(from, to)| subtree(from, to, &mut hash_of))
-        .collect())
+    siblings.reverse();
+    Ok(siblings)
 }
 
-/// Makes a consistency proof from stored hashes of complete subtrees (RFC 9162 2.1.4.1).
+/// What a consistency proof is made of (RFC 9162 2.1.4.1); [`resolve`] then makes the proof.
 ///
 /// # Errors
-/// [`TreeError::OutOfRange`] as the outer error where `old` is 0 or above `new`; inside, what
-/// `hash_of` says.
-pub fn consistency_proof_from<E>(
-    old: u64,
-    new: u64,
-    mut hash_of: impl FnMut(Node) -> Result<Hash, E>,
-) -> Result<Result<Vec<Hash>, E>, TreeError> {
+/// [`TreeError::OutOfRange`] where `old` is 0 or above `new`.
+pub fn consistency_parts(old: u64, new: u64) -> Result<Vec<Part>, TreeError> {
     if old == 0 || old > new {
         return Err(TreeError::OutOfRange);
     }
@@ -201,22 +201,19 @@ pub fn consistency_proof_from<E>(
     while old != to {
         let middle = from + split(to - from);
         if old <= middle {
-            parts.push((middle, to));
+            parts.push(nodes_of(middle, to));
             to = middle;
         } else {
-            parts.push((from, middle));
+            parts.push(nodes_of(from, middle));
             from = middle;
         }
     }
     // The old tree's own root is known to the reader; only a part of it must be given.
     if from > 0 {
-        parts.push((from, to));
+        parts.push(nodes_of(from, to));
     }
-    Ok(parts
-        .into_iter()
-        .rev()
-        .map(|(from, to)| subtree(from, to, &mut hash_of))
-        .collect())
+    parts.reverse();
+    Ok(parts)
 }
 
 /// Makes an inclusion proof over leaf hashes that are all at hand, such as an act's records.
@@ -235,7 +232,9 @@ pub fn consistency_proof_from<E>(
 /// ```
 pub fn inclusion_proof(leaves: &[Hash], index: usize) -> Result<Vec<Hash>, TreeError> {
     let index = u64::try_from(index).unwrap_or(u64::MAX);
-    inclusion_proof_from(index, count(leaves), |node| hash_over(leaves, node))?
+    resolve(&inclusion_parts(index, count(leaves))?, |node| {
+        hash_over(leaves, node)
+    })
 }
 
 /// Makes a consistency proof over leaf hashes that are all at hand.
@@ -255,7 +254,9 @@ pub fn inclusion_proof(leaves: &[Hash], index: usize) -> Result<Vec<Hash>, TreeE
 /// ```
 pub fn consistency_proof(leaves: &[Hash], old: usize) -> Result<Vec<Hash>, TreeError> {
     let old = u64::try_from(old).unwrap_or(u64::MAX);
-    consistency_proof_from(old, count(leaves), |node| hash_over(leaves, node))?
+    resolve(&consistency_parts(old, count(leaves))?, |node| {
+        hash_over(leaves, node)
+    })
 }
 
 fn count(leaves: &[Hash]) -> u64 {
@@ -379,5 +380,89 @@ pub fn verify_consistency(
         Ok(())
     } else {
         Err(TreeError::Root)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::unwrap_used, reason = "a test may unwrap")]
+    use super::*;
+    use proptest::prelude::*;
+
+    /// RFC 9162 2.1.1, word for word.
+    fn defined_root(leaves: &[Hash]) -> Hash {
+        match leaves {
+            [] => Hash::of(b""),
+            [leaf] => *leaf,
+            _ => {
+                let (left, right) = leaves.split_at(leaves.len().next_power_of_two() / 2);
+                Hash::of_node(&defined_root(left), &defined_root(right))
+            }
+        }
+    }
+
+    fn some_leaves() -> impl Strategy<Value = Vec<Hash>> {
+        prop::collection::vec(
+            any::<[u8; 8]>().prop_map(|data| Hash::of_leaf(&data)),
+            1..150,
+        )
+    }
+
+    proptest! {
+        #[test]
+        fn the_root_is_the_one_defined(leaves in some_leaves()) {
+            prop_assert_eq!(root(&leaves), defined_root(&leaves));
+        }
+
+        #[test]
+        fn a_leaf_is_proved_in_and_nothing_else_is(
+            leaves in some_leaves(), at in any::<prop::sample::Index>(), flip in any::<u8>(),
+        ) {
+            let index = at.index(leaves.len());
+            let proof = inclusion_proof(&leaves, index).unwrap();
+            let leaf = leaves.get(index).unwrap();
+            let (at, size) = (u64::try_from(index).unwrap(), count(&leaves));
+            let whole = root(&leaves);
+            prop_assert_eq!(verify_inclusion(at, size, leaf, &proof, &whole), Ok(()));
+            prop_assert!(verify_inclusion(at + size, size, leaf, &proof, &whole).is_err());
+            prop_assert!(verify_inclusion(at, size, &Hash::of(b"other"), &proof, &whole).is_err());
+            let longer = [proof.as_slice(), &[whole]].concat();
+            prop_assert!(verify_inclusion(at, size, leaf, &longer, &whole).is_err());
+            if let Some((last, shorter)) = proof.split_last() {
+                prop_assert!(verify_inclusion(at, size, leaf, shorter, &whole).is_err());
+                let mut changed = shorter.to_vec();
+                changed.push(Hash::of(&[last.0.as_slice(), &[flip]].concat()));
+                prop_assert!(verify_inclusion(at, size, leaf, &changed, &whole).is_err());
+            }
+        }
+
+        #[test]
+        fn growth_is_proved_and_rewriting_is_not(
+            leaves in some_leaves(), at in any::<prop::sample::Index>(),
+        ) {
+            let old = at.index(leaves.len()) + 1;
+            let proof = consistency_proof(&leaves, old).unwrap();
+            let before = root(leaves.get(..old).unwrap());
+            let after = root(&leaves);
+            let (old, new) = (u64::try_from(old).unwrap(), count(&leaves));
+            prop_assert_eq!(verify_consistency(old, new, &before, &after, &proof), Ok(()));
+            let other = Hash::of(b"other");
+            prop_assert!(verify_consistency(old, new, &other, &after, &proof).is_err());
+            prop_assert!(verify_consistency(old, new, &before, &other, &proof).is_err());
+            let longer = [proof.as_slice(), &[other]].concat();
+            prop_assert!(verify_consistency(old, new, &before, &after, &longer).is_err());
+        }
+
+        #[test]
+        fn an_edge_that_was_kept_goes_on_as_if_it_had_not_been(
+            leaves in some_leaves(), at in any::<prop::sample::Index>(),
+        ) {
+            let (first, rest) = leaves.split_at(at.index(leaves.len()));
+            let mut edge = RightEdge::default();
+            first.iter().for_each(|leaf| edge.append(*leaf));
+            let mut kept = RightEdge::new(edge.size(), edge.hashes().to_vec()).unwrap();
+            rest.iter().for_each(|leaf| kept.append(*leaf));
+            prop_assert_eq!(kept.root(), root(&leaves));
+        }
     }
 }

@@ -11,12 +11,13 @@ use self::checks::{
 };
 use super::act::ReadAct;
 use super::bundle::Bundle;
+use super::canonical;
 use super::certificate::ReadCertificate;
 use super::checkpoint::{CheckpointError, Origin, ProofFile};
 use super::record::Record;
 use super::report::{Outcome, Report};
+use super::strict_json;
 use super::trust::Trust;
-use serde_json::Value;
 
 /// The version of a certificate record's content that is known here.
 const RECORD_SCHEMA: u64 = 1;
@@ -31,6 +32,7 @@ const RECORD_SCHEMA: u64 = 1;
 #[must_use]
 pub fn verify_bundle(bundle: &[u8], trust: Option<&[u8]>) -> Report {
     let mut report = Report::new();
+    let written_canonically = canonical::is_canonical(bundle);
     let bundle = match Bundle::parse(bundle) {
         Ok(bundle) => bundle,
         Err(error) => {
@@ -49,6 +51,11 @@ pub fn verify_bundle(bundle: &[u8], trust: Option<&[u8]>) -> Report {
         report.add_unreadable(0, problem);
         return report;
     }
+    if !written_canonically {
+        let text = "the file was written again by another program (not canonical); what it holds \
+                    is judged all the same";
+        report.add(0, Outcome::Noted, text);
+    }
     Verifier {
         bundle: &bundle,
         trust: trust.as_ref(),
@@ -59,7 +66,7 @@ pub fn verify_bundle(bundle: &[u8], trust: Option<&[u8]>) -> Report {
 
 /// A text that is of a later version is not malformed: it is for a later program.
 fn unknown_version(bundle: &Bundle) -> Option<String> {
-    let record: Option<Value> = serde_json::from_str(&bundle.record).ok();
+    let record = strict_json::read(bundle.record.as_bytes()).ok();
     let schema = record
         .as_ref()
         .and_then(|record| record.get("schema")?.as_u64());

@@ -68,6 +68,10 @@ impl Policy {
                     let key = VerifierKey::parse(key).ok();
                     let key = key.filter(|key| key.used_for() == KeyUse::Cosignature);
                     let key = key.ok_or(refuse("has no cosignature key"))?;
+                    // A cosignature names no witness: one key under two names would count twice.
+                    if keys_of(&parties).any(|other| other.public() == key.public()) {
+                        return Err(refuse("has the key of another witness"));
+                    }
                     define(&mut parties, name, Party::Witness(Box::new(key))).map_err(refuse)?;
                 }
                 ["group", name, needed, members @ ..] if !members.is_empty() => {
@@ -98,14 +102,7 @@ impl Policy {
     /// # Errors
     /// [`NoteError::FalseSignature`]: a false line of a known witness spoils the note.
     pub fn is_met(&self, note: &Note<'_>) -> Result<bool, NoteError> {
-        let keys: Vec<&VerifierKey> = self
-            .parties
-            .values()
-            .filter_map(|party| match party {
-                Party::Witness(key) => Some(key.as_ref()),
-                Party::Group { .. } => None,
-            })
-            .collect();
+        let keys: Vec<&VerifierKey> = keys_of(&self.parties).collect();
         let verified = note.verify_any(&keys)?;
         let signed = |key: &VerifierKey| verified.iter().any(|line| line.key == key.to_string());
         Ok(self
@@ -128,6 +125,13 @@ impl Policy {
             None => false,
         }
     }
+}
+
+fn keys_of(parties: &BTreeMap<String, Party>) -> impl Iterator<Item = &VerifierKey> {
+    parties.values().filter_map(|party| match party {
+        Party::Witness(key) => Some(key.as_ref()),
+        Party::Group { .. } => None,
+    })
 }
 
 fn define(

@@ -32,8 +32,13 @@ pub struct DueDate {
 
 /// A run may not begin: some of what it needs is past its date.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("a run may not begin: {}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+#[error("a run may not begin: {}", listed(.0))]
 pub struct Overdue(pub Vec<DueDate>);
+
+fn listed(dates: &[DueDate]) -> String {
+    let sentences: Vec<String> = dates.iter().map(ToString::to_string).collect();
+    sentences.join("; ")
+}
 
 impl std::fmt::Display for DueDate {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
