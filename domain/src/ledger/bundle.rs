@@ -1,7 +1,7 @@
 //! The bundle: what is handed out with a certificate, one JSON file that can be checked anywhere.
 //!
-//! Promises a file in canonical form; refuses one with a member missing, unknown or of another type,
-//! or of another format. What its strings say is for [`super::verify`] to judge.
+//! Promises a file in canonical form; refuses one with a member missing, unknown or of another
+//! type, or of another format. What its strings say is for [`super::verify`] to judge.
 
 use super::canonical::{self, CanonicalError};
 use super::members::{MemberError, Members};

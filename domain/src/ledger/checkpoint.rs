@@ -1,7 +1,7 @@
 //! Checkpoints and proof files (C2SP tlog-checkpoint, tlog-proof), and the origin of a log.
 //!
-//! Promises texts that any reader of those standards reads; refuses sizes with a leading zero, roots
-//! that are not 32 bytes in base64, empty extension lines and proofs of another version.
+//! Promises texts that any reader of those standards reads; refuses sizes with a leading zero,
+//! roots that are not 32 bytes in base64, empty extension lines and proofs of another version.
 
 use super::hash::Hash;
 use super::key::SecretKey;

@@ -1,7 +1,7 @@
-//! The Merkle tree of RFC 9162 section 2.1: roots, proofs that a leaf is in, proofs that a tree grew.
+//! The Merkle tree of RFC 9162 2.1: roots, proofs that a leaf is in, proofs that a tree grew.
 //!
-//! Promises roots and proofs that any other implementation makes and verifies; refuses an index past
-//! the end, a proof too long or too short, and growth from nothing, which proves nothing.
+//! Promises roots and proofs that any other implementation makes and verifies; refuses an index
+//! past the end, a proof too long or too short, and growth from nothing, which proves nothing.
 
 use super::hash::Hash;
 

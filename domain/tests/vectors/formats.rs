@@ -1,4 +1,4 @@
-//! Golden bytes of every part of the ledger, reproduced from seeds, and bundles to accept or refuse.
+//! Golden bytes of every part of the ledger, reproduced from seeds; bundles to accept or refuse.
 
 use crate::{File, Tally, from_hex, list, text};
 use base64::Engine as _;
