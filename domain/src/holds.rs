@@ -13,6 +13,7 @@ mod evaluate;
 mod facts;
 mod gate;
 mod kinds;
+mod of_result;
 mod reconcile;
 #[cfg(test)]
 mod tests;
@@ -22,6 +23,7 @@ pub use evaluate::evaluate_run;
 pub use facts::{Chain, OriginDifference, RunFacts, UsedEquipment};
 pub use gate::{gates, standing_in_the_way};
 pub use kinds::{Concerns, HoldKind};
+pub use of_result::{computation_due, evaluate_result, result_holds};
 pub use reconcile::{ExistingHold, Lift, Reconciliation, reconcile};
 
 use serde::{Deserialize, Serialize};
