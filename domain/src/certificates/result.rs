@@ -5,7 +5,7 @@
 
 use super::{CertifiedRun, Signature};
 use crate::analytes::Analyte;
-use crate::decisions::Finding;
+use crate::decisions::{Finding, Verdict};
 use crate::id::{LimitId, LotId, ProcedureId, ResultId, SampleId};
 use crate::quantity::Unit;
 use crate::time::Moment;
@@ -180,6 +180,20 @@ pub enum DecisionTerm {
     Suspect,
     /// The result cannot decide this limit.
     Undecided,
+}
+
+impl From<&Verdict> for DecisionTerm {
+    fn from(verdict: &Verdict) -> Self {
+        match verdict {
+            Verdict::Pass => Self::Pass,
+            Verdict::ConditionalPass => Self::ConditionalPass,
+            Verdict::ConditionalFail => Self::ConditionalFail,
+            Verdict::Fail => Self::Fail,
+            Verdict::Negative => Self::Negative,
+            Verdict::Suspect => Self::Suspect,
+            Verdict::Undecided { .. } => Self::Undecided,
+        }
+    }
 }
 
 impl DecisionTerm {

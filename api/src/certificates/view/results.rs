@@ -174,7 +174,7 @@ fn result_mark(result: &CertifiedResult) -> Option<ResultMark> {
     })
 }
 
-/// The limit in the result's unit, with the guard band on the side that its decision names.
+/// The limit in the result's unit, with the guard band on the side where its rule keeps one.
 fn limit_mark(result: &CertifiedResult, decision: &CertifiedDecision) -> Option<LimitMark> {
     let limit = &decision.limit;
     let in_unit = |value: Decimal| {
@@ -184,10 +184,13 @@ fn limit_mark(result: &CertifiedResult, decision: &CertifiedDecision) -> Option<
     };
     let value = in_unit(limit.value)?;
     let guard = decision.rule.guard_band.and_then(in_unit).and_then(|band| {
-        Some((
-            value.checked_sub(band)?.max(Decimal::ZERO),
-            value.checked_add(band)?,
-        ))
+        let from = value.checked_sub(band)?.max(Decimal::ZERO);
+        let to = value.checked_add(band)?;
+        Some(match decision.rule.code.as_str() {
+            "guarded-acceptance" => (from, value),
+            "guarded-rejection" => (value, to),
+            _ => (from, to),
+        })
     });
     Some(LimitMark {
         name: limit.name.clone(),
