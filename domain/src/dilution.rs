@@ -17,6 +17,7 @@ pub use factor::{DilutionError, Factor, factor_of};
 
 use serde::{Deserialize, Serialize};
 
+use crate::entries;
 use crate::faults::Faults;
 use crate::id::EquipmentId;
 use crate::quantity::Number;
@@ -66,9 +67,7 @@ impl DilutionStep {
                 format!("{volume} µL is no volume that can be delivered: give one above zero")
             });
         }
-        faults.require(!self.diluent.trim().is_empty(), "/diluent", || {
-            "the diluent has no name: say what was added, such as water".to_owned()
-        });
+        entries::text(&mut faults, "/diluent", &self.diluent, entries::NAME_LENGTH);
         faults.into_result()
     }
 }

@@ -11,6 +11,8 @@
 
 mod check;
 mod states;
+#[cfg(test)]
+mod tests;
 
 pub use states::{KitLotError, KitLotState};
 

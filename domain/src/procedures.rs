@@ -11,8 +11,9 @@
 
 mod check;
 mod states;
+#[cfg(test)]
+mod tests;
 
-pub(crate) use check::{require_name, require_names};
 pub use states::{ProcedureError, ProcedureState};
 
 use chrono::NaiveDate;

@@ -36,9 +36,16 @@ fn draft(concern: &Concern) -> Option<HoldDraft> {
             HoldKind::Contradiction,
             format!("run {over_range} says > {bound} µg/kg, run {run} says at most {most} µg/kg"),
         ),
-        Concern::ReplicateDisagreement { runs } => {
+        Concern::ReplicateDisagreement { runs, check } => {
             let runs: Vec<String> = runs.iter().map(ToString::to_string).collect();
-            let detail = format!("outside the critical range: runs {}", runs.join(", "));
+            let how = match check {
+                Some(check) => format!(
+                    "{} µg/kg apart, the critical range is {} µg/kg",
+                    check.range, check.critical_range
+                ),
+                None => "on both sides of the upper end".to_owned(),
+            };
+            let detail = format!("{how}: runs {}", runs.join(", "));
             (HoldKind::ReplicateDisagreement, detail)
         }
         Concern::NoDilution { reason } => (HoldKind::NoDilution, reason.to_string()),

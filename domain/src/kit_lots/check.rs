@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use rust_decimal::Decimal;
 
 use super::{KitLotEntry, KitLotRange, Receipt};
+use crate::entries;
 use crate::faults::Faults;
-use crate::procedures::{require_name, require_names};
 
 impl KitLotEntry {
     /// Every fault of the entry, with JSON pointers into it. A date in the past is none: what was
@@ -16,13 +16,21 @@ impl KitLotEntry {
     /// The faults.
     pub fn check(&self) -> Result<(), Faults> {
         let mut faults = Faults::default();
-        require_name(&mut faults, &self.code, "/code");
-        require_name(&mut faults, &self.name, "/name");
-        require_name(&mut faults, &self.curve_lot, "/curve_lot");
+        for (text, pointer) in [
+            (&self.code, "/code"),
+            (&self.name, "/name"),
+            (&self.curve_lot, "/curve_lot"),
+        ] {
+            entries::text(&mut faults, pointer, text, entries::NAME_LENGTH);
+        }
         faults.require(!self.matrices.is_empty(), "/matrices", || {
             "a curve knows at least one matrix".to_owned()
         });
-        require_names(&mut faults, &self.matrices, "/matrices");
+        for (place, matrix) in self.matrices.iter().enumerate() {
+            let pointer = format!("/matrices/{place}");
+            entries::text(&mut faults, &pointer, matrix, entries::NAME_LENGTH);
+        }
+        entries::distinct(&mut faults, "/matrices", &self.matrices);
         faults.require(!self.analytes.is_empty(), "/analytes", || {
             "a kit measures at least one analyte".to_owned()
         });
@@ -47,8 +55,10 @@ impl KitLotEntry {
             );
         }
         for (place, packet) in self.packets.iter().enumerate() {
-            require_name(&mut faults, &packet.what, &format!("/packets/{place}/what"));
-            require_name(&mut faults, &packet.lot, &format!("/packets/{place}/lot"));
+            for (text, member) in [(&packet.what, "what"), (&packet.lot, "lot")] {
+                let pointer = format!("/packets/{place}/{member}");
+                entries::text(&mut faults, &pointer, text, entries::NAME_LENGTH);
+            }
         }
         for (place, receipt) in self.receipts.iter().enumerate() {
             faults.nest(&format!("/receipts/{place}"), receipt.check());

@@ -6,36 +6,9 @@ use rust_decimal::Decimal;
 
 use super::{AnalyteRange, PrecisionModel, ProcedureEntry, Tolerances};
 use crate::dilution::check_steps;
+use crate::entries;
 use crate::faults::Faults;
 use crate::quantity::Number;
-
-/// Most characters of a code, title or name.
-const LONGEST_TEXT: usize = 200;
-
-/// Notes a fault unless a text can stand as a name: not blank, not long, no control characters.
-pub(crate) fn require_name(faults: &mut Faults, text: &str, pointer: &str) {
-    faults.require(!text.trim().is_empty(), pointer, || {
-        "is blank: give a text".to_owned()
-    });
-    faults.require(text.chars().count() <= LONGEST_TEXT, pointer, || {
-        format!("is longer than {LONGEST_TEXT} characters")
-    });
-    faults.require(!text.chars().any(char::is_control), pointer, || {
-        "has control characters, such as a line break or a tab: leave them out".to_owned()
-    });
-}
-
-/// Notes a fault for each name that cannot stand, and for each that stands twice.
-pub(crate) fn require_names(faults: &mut Faults, names: &[String], pointer: &str) {
-    let mut seen = BTreeSet::new();
-    for (place, name) in names.iter().enumerate() {
-        let pointer = format!("{pointer}/{place}");
-        require_name(faults, name, &pointer);
-        faults.require(seen.insert(name.as_str()), pointer, || {
-            format!("\"{name}\" stands twice: name it once")
-        });
-    }
-}
 
 impl ProcedureEntry {
     /// Every fault of the entry, with JSON pointers into it.
@@ -44,17 +17,19 @@ impl ProcedureEntry {
     /// The faults.
     pub fn check(&self) -> Result<(), Faults> {
         let mut faults = Faults::default();
-        require_name(&mut faults, &self.code, "/code");
-        require_name(&mut faults, &self.title, "/title");
-        require_name(
+        entries::code(&mut faults, "/code", &self.code);
+        entries::text(&mut faults, "/title", &self.title, entries::NAME_LENGTH);
+        let revision = &self.kit_instructions_revision;
+        entries::text(
             &mut faults,
-            &self.kit_instructions_revision,
             "/kit_instructions_revision",
+            revision,
+            entries::NAME_LENGTH,
         );
         faults.require(!self.commodities.is_empty(), "/commodities", || {
             "a procedure is validated for at least one commodity".to_owned()
         });
-        require_names(&mut faults, &self.commodities, "/commodities");
+        entries::slugs(&mut faults, "/commodities", &self.commodities);
         self.check_analytes(&mut faults);
         self.check_dilutions(&mut faults);
         faults.nest("/tolerances", self.tolerances.check());

@@ -336,6 +336,7 @@ fn settle(
             result.needs = Some(Needs::FurtherDeterminations { further });
             result.concerns.push(Concern::ReplicateDisagreement {
                 runs: standing.iter().map(|run| run.id).collect(),
+                check: outcome.replicates.and_then(|replicates| replicates.check),
             });
         }
         return;

@@ -9,7 +9,7 @@ use crate::id::{ProcedureId, RunId, SampleId};
 use crate::quantity::{Concentration, Number, Unit};
 use crate::versions::SubjectVersion;
 
-use super::{MeasuringRange, NextDilution, NoDilution, Replicates};
+use super::{MeasuringRange, NextDilution, NoDilution, RangeCheck, Replicates};
 
 /// Why the result was asked for.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -147,8 +147,11 @@ pub enum Concern {
     },
     /// Replicates at one dilution do not agree.
     ReplicateDisagreement {
-        /// The runs, sorted.
+        /// The runs.
         runs: Vec<RunId>,
+        /// How far they are apart; absent where one of them is over range.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        check: Option<RangeCheck>,
     },
     /// The sample is over range, a number is due, and no dilution can be made.
     NoDilution {
@@ -176,6 +179,16 @@ pub struct UncertaintyPlace {
 }
 
 /// A result as it was computed: for one sample and analyte, from the versions it names.
+///
+/// ```
+/// use domain::results::ComputedResult;
+/// let result: ComputedResult = serde_json::from_str(include_str!("example.json"))?;
+/// assert_eq!(result.reported.as_deref(), Some("48.0"));
+/// let mut later = result.clone();
+/// later.from[0].version = 2;
+/// assert!(result.says_the_same(&later));
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ComputedResult {

@@ -97,6 +97,7 @@ pub(super) fn contradictions(usable: &[Usable<'_>]) -> Vec<Concern> {
     if !replicates.is_empty() {
         concerns.push(Concern::ReplicateDisagreement {
             runs: replicates.into_iter().collect(),
+            check: None,
         });
     }
     concerns

@@ -4,11 +4,8 @@ use std::collections::BTreeSet;
 
 use super::RunEntry;
 use crate::dilution::check_steps;
+use crate::entries;
 use crate::faults::Faults;
-use crate::procedures::require_name;
-
-/// Most characters of a comment.
-const LONGEST_COMMENT: usize = 4000;
 
 /// What is known about the reader that a run names.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -95,20 +92,10 @@ impl RunEntry {
             (&self.strip_barcode, "/strip_barcode"),
         ];
         for (text, pointer) in texts {
-            if let Some(text) = text {
-                require_name(faults, text, pointer);
-            }
+            entries::optional_text(faults, pointer, text.as_deref(), entries::NAME_LENGTH);
         }
-        if let Some(comment) = &self.comment {
-            faults.require(
-                comment.chars().count() <= LONGEST_COMMENT,
-                "/comment",
-                || format!("is longer than {LONGEST_COMMENT} characters"),
-            );
-            faults.require(!comment.chars().any(char::is_control), "/comment", || {
-                "has control characters: leave them out".to_owned()
-            });
-        }
+        let comment = self.comment.as_deref();
+        entries::optional_text(faults, "/comment", comment, entries::TEXT_LENGTH);
         faults.nest("/dilution", check_steps(&self.dilution));
         if let Some(stated) = self.stated_factor {
             faults.require(

@@ -2,6 +2,7 @@
 
 use super::{Bench, amount};
 use crate::decisions::{Finding, Verdict};
+use crate::holds::{HoldKind, evaluate_result};
 use crate::results::{Concern, Needs, NoDilution, Use};
 
 #[test]
@@ -153,6 +154,24 @@ fn a_diluted_run_below_the_bound_contradicts_it() {
 }
 
 #[test]
+fn every_concern_of_a_result_is_a_hold_of_it() {
+    let holds = |bench: Bench| {
+        let drafts = evaluate_result(&bench.result());
+        drafts
+            .into_iter()
+            .map(|draft| draft.kind)
+            .collect::<Vec<_>>()
+    };
+    let contradiction = Bench::new().run(0, ">50").run(500, "8");
+    assert_eq!(holds(contradiction), [HoldKind::Contradiction]);
+    let apart = Bench::new().run(0, "10").run(0, "14");
+    assert_eq!(holds(apart), [HoldKind::ReplicateDisagreement]);
+    let no_dilution = Bench::new().run(1900, ">50");
+    assert_eq!(holds(no_dilution), [HoldKind::NoDilution]);
+    assert_eq!(holds(Bench::new().run(0, "12")), []);
+}
+
+#[test]
 fn a_dilution_that_sees_nothing_is_not_in_range() {
     let result = Bench::new()
         .limit("60")
@@ -176,10 +195,9 @@ fn replicates_on_both_sides_of_the_upper_end_disagree() {
         .run(0, "44")
         .result();
     assert!(
-        result
-            .concerns
-            .iter()
-            .any(|one| matches!(one, Concern::ReplicateDisagreement { runs } if runs.len() == 2))
+        result.concerns.iter().any(
+            |one| matches!(one, Concern::ReplicateDisagreement { runs, .. } if runs.len() == 2)
+        )
     );
     assert_eq!(result.needs, Some(Needs::Dilution));
     let uses: Vec<Use> = result.runs.iter().map(|run| run.why).collect();

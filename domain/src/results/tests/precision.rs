@@ -115,7 +115,7 @@ fn replicates_that_disagree_want_two_further_determinations() {
     );
     assert!(matches!(
         &result.concerns[..],
-        [Concern::ReplicateDisagreement { runs }] if runs.len() == 2
+        [Concern::ReplicateDisagreement { runs, .. }] if runs.len() == 2
     ));
     let three = Bench::new().run(0, "10").run(0, "14").run(0, "10").result();
     assert_eq!(
