@@ -152,6 +152,15 @@ impl Factor {
     ///
     /// # Errors
     /// [`DilutionError::ValueTooLarge`].
+    ///
+    /// ```
+    /// use domain::dilution::Factor;
+    /// use domain::quantity::parse_decimal;
+    /// let factor = Factor::new(13, 3)?;
+    /// assert_eq!(factor.undo(parse_decimal("15.6").unwrap())?, parse_decimal("3.6").unwrap());
+    /// assert!(factor.undo(rust_decimal::Decimal::MAX).is_err());
+    /// # Ok::<(), domain::dilution::DilutionError>(())
+    /// ```
     pub fn undo(self, value: Decimal) -> Result<Decimal, DilutionError> {
         value
             .checked_mul(Decimal::from(self.denominator))

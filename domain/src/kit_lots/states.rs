@@ -93,6 +93,15 @@ impl KitLot {
     ///
     /// # Errors
     /// [`KitLotError::Not`] unless it is quarantined.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let accepted = lot.accept(vec![])?;
+    /// assert_eq!(accepted.state, KitLotState::Accepted);
+    /// assert!(accepted.accept(vec![]).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn accept(&self, runs: Vec<RunId>) -> Result<Self, KitLotError> {
         match self.state {
             KitLotState::Quarantined => Ok(Self {
@@ -110,6 +119,15 @@ impl KitLot {
     ///
     /// # Errors
     /// [`KitLotError::Not`] of one that is rejected or recalled already.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let rejected = lot.reject(vec![])?;
+    /// assert_eq!(rejected.state, KitLotState::Rejected);
+    /// assert!(rejected.reject(vec![]).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn reject(&self, runs: Vec<RunId>) -> Result<Self, KitLotError> {
         match self.state {
             KitLotState::Quarantined | KitLotState::Accepted | KitLotState::Exhausted => Ok(Self {
@@ -124,6 +142,15 @@ impl KitLot {
     ///
     /// # Errors
     /// [`KitLotError::Not`] of one that is recalled already.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let recalled = lot.reject(vec![])?.recall()?;
+    /// assert_eq!(recalled.state, KitLotState::Recalled);
+    /// assert!(recalled.recall().is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn recall(&self) -> Result<Self, KitLotError> {
         match self.state {
             KitLotState::Quarantined
@@ -138,6 +165,15 @@ impl KitLot {
     ///
     /// # Errors
     /// [`KitLotError::Not`] of a rejected or recalled one; the faults of the receipt.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let receipt = lot.entry.receipts[0];
+    /// assert_eq!(lot.receive(receipt)?.tests_received(), 192);
+    /// assert!(lot.reject(vec![])?.receive(receipt).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn receive(&self, receipt: Receipt) -> Result<Self, KitLotError> {
         let state = match self.state {
             KitLotState::Quarantined => KitLotState::Quarantined,
@@ -154,6 +190,15 @@ impl KitLot {
     ///
     /// # Errors
     /// [`KitLotError::Not`] unless it is accepted; [`KitLotError::TestsLeft`].
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let accepted = lot.accept(vec![])?;
+    /// assert_eq!(accepted.exhaust(96)?.state, KitLotState::Exhausted);
+    /// assert!(accepted.exhaust(95).is_err(), "one is left");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn exhaust(&self, tests_used: u64) -> Result<Self, KitLotError> {
         match (self.state, self.tests_left(tests_used)) {
             (KitLotState::Accepted, 0) => Ok(self.with(KitLotState::Exhausted)),
@@ -175,6 +220,17 @@ impl KitLot {
     ///
     /// # Errors
     /// The faults of the entry.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let mut entry = lot.entry.clone();
+    /// entry.curve_lot = "C-2602".into();
+    /// assert_eq!(lot.amend(entry.clone())?.entry.curve_lot, "C-2602");
+    /// entry.matrices.clear();
+    /// assert!(lot.amend(entry).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn amend(&self, entry: KitLotEntry) -> Result<Self, KitLotError> {
         entry.check()?;
         Ok(Self {
@@ -184,12 +240,26 @@ impl KitLot {
     }
 
     /// Tests received less tests used; none where more were run than were received.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// assert_eq!((lot.tests_left(90), lot.tests_left(97)), (6, 0));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn tests_left(&self, tests_used: u64) -> u64 {
         self.tests_received().saturating_sub(tests_used)
     }
 
     /// Tests received, in all deliveries.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// assert_eq!(lot.tests_received(), 96);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn tests_received(&self) -> u64 {
         self.entry.receipts.iter().fold(0_u64, |sum, receipt| {
@@ -198,12 +268,29 @@ impl KitLot {
     }
 
     /// Whether the lot may be worked with on a day: accepted, and not past its date.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let accepted = lot.accept(vec![])?;
+    /// assert!(accepted.usable("2026-12-31".parse()?), "its last day is good");
+    /// assert!(!accepted.usable("2027-01-01".parse()?));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn usable(&self, on: NaiveDate) -> bool {
         self.state == KitLotState::Accepted && !self.past_its_date(on)
     }
 
     /// Whether the lot, or a packet of it, is past its date.
+    ///
+    /// ```
+    /// use domain::kit_lots::{KitLot, KitLotState};
+    /// let lot = KitLot::quarantine(serde_json::from_str(include_str!("example.json"))?)?;
+    /// assert!(!lot.past_its_date("2026-12-31".parse()?));
+    /// assert!(lot.past_its_date("2027-01-01".parse()?));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn past_its_date(&self, on: NaiveDate) -> bool {
         self.entry.expires_on < on

@@ -153,6 +153,14 @@ impl PrecisionModel {
     ///
     /// # Errors
     /// The faults.
+    ///
+    /// ```
+    /// use domain::procedures::PrecisionModel;
+    /// let model = |text| serde_json::from_str::<PrecisionModel>(text).unwrap();
+    /// assert!(model(r#"{"constant":"0.5","proportional":"0.08"}"#).check().is_ok());
+    /// let percent = model(r#"{"constant":"0.5","proportional":"8"}"#);
+    /// assert!(percent.check().is_err(), "8 % is 0.08");
+    /// ```
     pub fn check(&self) -> Result<(), Faults> {
         let mut faults = Faults::default();
         let constant = self.constant.ug_per_kg();
@@ -178,6 +186,14 @@ impl Tolerances {
     ///
     /// # Errors
     /// The faults.
+    ///
+    /// ```
+    /// use domain::procedures::Tolerances;
+    /// assert!(Tolerances::default().check().is_ok(), "what is absent limits nothing");
+    /// let tolerances = serde_json::from_str::<Tolerances>(r#"{"read_tolerance_s":30}"#)?;
+    /// assert!(tolerances.check().is_err(), "30 s from what?");
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
     pub fn check(&self) -> Result<(), Faults> {
         let mut faults = Faults::default();
         let numbers: [(Option<Number>, &str); 7] = [

@@ -77,6 +77,15 @@ impl Procedure {
     ///
     /// # Errors
     /// [`ProcedureError::Not`] of a retired one; the faults of the entry.
+    ///
+    /// ```
+    /// use domain::procedures::{Procedure, ProcedureState};
+    /// let draft = Procedure::draft(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let next = draft.adopt()?.revise(draft.entry.clone())?;
+    /// assert_eq!(next.state, ProcedureState::Draft);
+    /// assert!(draft.adopt()?.retire()?.revise(draft.entry).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn revise(&self, entry: ProcedureEntry) -> Result<Self, ProcedureError> {
         match self.state {
             ProcedureState::Draft | ProcedureState::Adopted => Self::draft(entry),
@@ -88,6 +97,15 @@ impl Procedure {
     ///
     /// # Errors
     /// [`ProcedureError::Not`] unless it is a draft; faults, where the draft has any.
+    ///
+    /// ```
+    /// use domain::procedures::{Procedure, ProcedureState};
+    /// let draft = Procedure::draft(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let adopted = draft.adopt()?;
+    /// assert_eq!(adopted.state, ProcedureState::Adopted);
+    /// assert!(adopted.adopt().is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn adopt(&self) -> Result<Self, ProcedureError> {
         match self.state {
             ProcedureState::Draft => {
@@ -102,6 +120,14 @@ impl Procedure {
     ///
     /// # Errors
     /// [`ProcedureError::Not`] unless it is adopted.
+    ///
+    /// ```
+    /// use domain::procedures::{Procedure, ProcedureState};
+    /// let draft = Procedure::draft(serde_json::from_str(include_str!("example.json"))?)?;
+    /// assert_eq!(draft.adopt()?.retire()?.state, ProcedureState::Retired);
+    /// assert!(draft.retire().is_err(), "nobody worked by it");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn retire(&self) -> Result<Self, ProcedureError> {
         match self.state {
             ProcedureState::Adopted => Ok(self.with(ProcedureState::Retired)),
@@ -110,6 +136,14 @@ impl Procedure {
     }
 
     /// Whether it may be worked by on a day.
+    ///
+    /// ```
+    /// use domain::procedures::{Procedure, ProcedureState};
+    /// let draft = Procedure::draft(serde_json::from_str(include_str!("example.json"))?)?;
+    /// let day = "2026-01-05".parse()?;
+    /// assert!(!draft.in_force(day) && draft.adopt()?.in_force(day));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn in_force(&self, on: NaiveDate) -> bool {
         self.state == ProcedureState::Adopted && self.entry.effective_from <= on

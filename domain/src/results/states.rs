@@ -79,6 +79,15 @@ pub struct ResultVersion {
 
 impl ResultVersion {
     /// The first version of a result.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// assert_eq!(ready.state, ResultState::Ready);
+    /// assert_eq!(ResultVersion::first(ready.computed, true).state, ResultState::Held);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn first(computed: ComputedResult, holds_open: bool) -> Self {
         Self {
@@ -96,6 +105,20 @@ impl ResultVersion {
     ///
     /// # Errors
     /// [`ResultError::Not`] of a superseded or cancelled one.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// let released = ready.release(false)?;
+    /// let mut other = ready.computed.clone();
+    /// assert_eq!(released.computed_again(other.clone(), false)?, None, "it says the same");
+    /// other.reported = Some("50.0".into());
+    /// let next = released.computed_again(other.clone(), false)?.unwrap();
+    /// assert!(next.amendment_due);
+    /// assert!(ready.cancel()?.computed_again(other, false).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn computed_again(
         &self,
         computed: ComputedResult,
@@ -124,6 +147,16 @@ impl ResultVersion {
     /// The next version, after holds were raised or lifted; none where its state stays.
     ///
     /// A hold that appears on a released result changes nothing of it by itself.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// let held = ready.with_holds(true).unwrap();
+    /// assert_eq!(held.state, ResultState::Held);
+    /// assert_eq!(ready.release(false)?.with_holds(true), None, "it is out already");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn with_holds(&self, holds_open: bool) -> Option<Self> {
         match self.state {
@@ -142,6 +175,15 @@ impl ResultVersion {
     ///
     /// # Errors
     /// [`ResultError::Held`] while a hold is open; [`ResultError::Not`] unless it is ready.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// assert_eq!(ready.release(false)?.state, ResultState::Released);
+    /// assert!(ready.release(true).is_err(), "a hold is open");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn release(&self, holds_open: bool) -> Result<Self, ResultError> {
         match self.state {
             ResultState::Ready if holds_open => Err(ResultError::Held),
@@ -159,6 +201,16 @@ impl ResultVersion {
     ///
     /// # Errors
     /// [`ResultError::Not`] unless it is ready or held.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// let returned = ready.give_back()?;
+    /// assert_eq!(returned.state, ResultState::Returned);
+    /// assert!(returned.give_back().is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn give_back(&self) -> Result<Self, ResultError> {
         match self.state {
             ResultState::Ready | ResultState::Held => Ok(self.with(ResultState::Returned)),
@@ -174,6 +226,16 @@ impl ResultVersion {
     ///
     /// # Errors
     /// [`ResultError::Not`] unless it was returned.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// let again = ready.give_back()?.put_forward(false)?;
+    /// assert_eq!(again.state, ResultState::Ready);
+    /// assert!(again.put_forward(false).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn put_forward(&self, holds_open: bool) -> Result<Self, ResultError> {
         match self.state {
             ResultState::Returned => Ok(self.with(state_of(&self.computed, holds_open))),
@@ -190,6 +252,16 @@ impl ResultVersion {
     ///
     /// # Errors
     /// [`ResultError::Not`] of a superseded or cancelled one.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// let superseded = ready.release(false)?.supersede()?;
+    /// assert_eq!(superseded.state, ResultState::Superseded);
+    /// assert!(superseded.supersede().is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn supersede(&self) -> Result<Self, ResultError> {
         match self.state {
             ResultState::NeedsARun
@@ -205,6 +277,15 @@ impl ResultVersion {
     ///
     /// # Errors
     /// [`ResultError::Not`] once it is released: then it can be amended, not cancelled.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// assert_eq!(ready.cancel()?.state, ResultState::Cancelled);
+    /// assert!(ready.release(false)?.cancel().is_err(), "it is final");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn cancel(&self) -> Result<Self, ResultError> {
         match self.state {
             ResultState::NeedsARun
@@ -221,6 +302,17 @@ impl ResultVersion {
     ///
     /// # Errors
     /// [`ResultError::Not`] unless it is released, and an amendment was due.
+    ///
+    /// ```
+    /// use domain::results::{ResultState, ResultVersion};
+    /// let computed = serde_json::from_str(include_str!("example.json"))?;
+    /// let ready = ResultVersion::first(computed, false);
+    /// assert!(ready.amended().is_err(), "nothing is due");
+    /// let mut due = ready.release(false)?;
+    /// due.amendment_due = true;
+    /// assert!(!due.amended()?.amendment_due);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn amended(&self) -> Result<Self, ResultError> {
         if self.state == ResultState::Released && self.amendment_due {
             Ok(Self {

@@ -101,10 +101,12 @@ impl Bench {
     fn run(mut self, diluent_ul: u32, text: &str) -> Self {
         let mut entry = entry();
         if diluent_ul > 0 {
-            let step = format!(
-                r#"{{"sample_volume_ul":"100","diluent_volume_ul":"{diluent_ul}","diluent":"water"}}"#
-            );
-            entry.dilution = vec![serde_json::from_str(&step).unwrap()];
+            let step = serde_json::json!({
+                "sample_volume_ul": "100",
+                "diluent_volume_ul": diluent_ul.to_string(),
+                "diluent": "water",
+            });
+            entry.dilution = vec![serde_json::from_value(step).unwrap()];
         }
         entry.readings = vec![reading(text)];
         let run = Run::record(entry, &RunContext::default(), vec![]).unwrap();

@@ -132,6 +132,18 @@ impl Run {
     ///
     /// # Errors
     /// [`RunError::Not`] unless it is begun; the faults of the entry.
+    ///
+    /// ```
+    /// use domain::runs::{Origin, Run, RunContext, RunEntry, RunState};
+    /// let entry: RunEntry = serde_json::from_str(include_str!("example.json"))?;
+    /// let reader = RunContext { ports: Some(3) };
+    /// let run = Run::record(entry.clone(), &reader, vec![Origin::bench()])?;
+    /// assert!(run.complete(entry.clone(), &reader).is_err(), "it was read already");
+    /// let beginning = RunEntry { read_at: None, readings: vec![], ..entry.clone() };
+    /// let begun = Run::begin(beginning, &reader, &[], "2026-03-01".parse()?)?;
+    /// assert_eq!(begun.complete(entry, &reader)?.state, RunState::Recorded);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn complete(&self, entry: RunEntry, context: &RunContext) -> Result<Self, RunError> {
         match self.state {
             RunState::Begun => Self::record(entry, context, self.origins.clone()),
@@ -174,6 +186,17 @@ impl Run {
     ///
     /// # Errors
     /// [`RunError::Not`] of one that is withdrawn already.
+    ///
+    /// ```
+    /// use domain::runs::{Origin, Run, RunContext, RunEntry, RunState};
+    /// let entry: RunEntry = serde_json::from_str(include_str!("example.json"))?;
+    /// let reader = RunContext { ports: Some(3) };
+    /// let run = Run::record(entry.clone(), &reader, vec![Origin::bench()])?;
+    /// let withdrawn = run.withdraw()?;
+    /// assert_eq!(withdrawn.state, RunState::Withdrawn);
+    /// assert!(withdrawn.withdraw().is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn withdraw(&self) -> Result<Self, RunError> {
         match self.state {
             RunState::Begun | RunState::Recorded | RunState::Unassigned => Ok(Self {
@@ -188,6 +211,17 @@ impl Run {
     ///
     /// # Errors
     /// [`RunError::Not`] of a withdrawn run; [`RunError::NothingChanges`]; the faults of the entry.
+    ///
+    /// ```
+    /// use domain::runs::{Origin, Run, RunContext, RunEntry, RunState};
+    /// let entry: RunEntry = serde_json::from_str(include_str!("example.json"))?;
+    /// let reader = RunContext { ports: Some(3) };
+    /// let run = Run::record(entry.clone(), &reader, vec![Origin::bench()])?;
+    /// let undiluted = RunEntry { dilution: vec![], ..entry.clone() };
+    /// assert!(run.correct(undiluted, &reader)?.factor.is_one());
+    /// assert!(run.correct(entry, &reader).is_err(), "nothing changes");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     pub fn correct(&self, entry: RunEntry, context: &RunContext) -> Result<Self, RunError> {
         let checked = match self.state {
             RunState::Begun => {
@@ -212,6 +246,15 @@ impl Run {
     }
 
     /// The run is met again, in an export or at the bench: its other origin is kept too.
+    ///
+    /// ```
+    /// use domain::runs::{Origin, Run, RunContext, RunEntry, RunState};
+    /// let entry: RunEntry = serde_json::from_str(include_str!("example.json"))?;
+    /// let reader = RunContext { ports: Some(3) };
+    /// let run = Run::record(entry.clone(), &reader, vec![Origin::bench()])?;
+    /// assert_eq!(run.met_again(Origin::bench()).origins.len(), 1, "the same origin");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
     #[must_use]
     pub fn met_again(&self, origin: Origin) -> Self {
         let mut run = self.clone();
