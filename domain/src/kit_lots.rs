@@ -63,7 +63,7 @@ pub struct KitLotEntry {
     pub procedure: ProcedureId,
     /// What was received of it, and when.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub receipts: Vec<Receipt>,
+    pub receipts: Vec<KitLotReceipt>,
 }
 
 /// The lot's own range for one analyte, in µg/kg; an absent member leaves the procedure's.
@@ -112,7 +112,7 @@ pub struct Packet {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
-pub struct Receipt {
+pub struct KitLotReceipt {
     /// When it arrived.
     pub received_on: NaiveDate,
     /// How many tests, 1 or more.

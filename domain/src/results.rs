@@ -19,7 +19,7 @@ mod uses;
 
 pub use compute::{UnknownRules, compute, compute_by};
 pub use content::{
-    ComputedResult, Concern, Needs, ProcedureUsed, Purpose, RunUse, UncertaintyPlace, Use,
+    ComputedResult, Concern, Needs, ProcedureUsed, ResultPurpose, RunUse, UncertaintyPlace, Use,
 };
 pub use inputs::{Facts, OrderFacts, ResultInputs, RunFacts};
 pub use plan::{NextDilution, NoDilution, Pipette, PlanInputs, plan};

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
 
-use super::{KitLotEntry, KitLotRange, Receipt};
+use super::{KitLotEntry, KitLotRange, KitLotReceipt};
 use crate::entries;
 use crate::faults::Faults;
 
@@ -100,7 +100,7 @@ impl KitLotRange {
     }
 }
 
-impl Receipt {
+impl KitLotReceipt {
     /// Whether anything was received.
     ///
     /// # Errors

@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{KitLot, KitLotEntry, Receipt};
+use super::{KitLot, KitLotEntry, KitLotReceipt};
 use crate::faults::Faults;
 use crate::id::RunId;
 
@@ -174,7 +174,7 @@ impl KitLot {
     /// assert!(lot.reject(vec![])?.receive(receipt).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
-    pub fn receive(&self, receipt: Receipt) -> Result<Self, KitLotError> {
+    pub fn receive(&self, receipt: KitLotReceipt) -> Result<Self, KitLotError> {
         let state = match self.state {
             KitLotState::Quarantined => KitLotState::Quarantined,
             KitLotState::Accepted | KitLotState::Exhausted => KitLotState::Accepted,

@@ -1,6 +1,6 @@
 #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
 
-use super::{KitLot, KitLotEntry, KitLotError, KitLotState, Receipt};
+use super::{KitLot, KitLotEntry, KitLotError, KitLotReceipt, KitLotState};
 
 fn entry() -> KitLotEntry {
     serde_json::from_str(include_str!("example.json")).unwrap()
@@ -13,8 +13,8 @@ fn pointers(change: impl FnOnce(&mut KitLotEntry)) -> Vec<String> {
     faults.0.into_iter().map(|fault| fault.pointer).collect()
 }
 
-fn receipt(tests: u32) -> Receipt {
-    Receipt {
+fn receipt(tests: u32) -> KitLotReceipt {
+    KitLotReceipt {
         received_on: "2026-03-02".parse().unwrap(),
         tests,
         storage_kept: true,

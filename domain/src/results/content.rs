@@ -15,7 +15,7 @@ use super::{MeasuringRange, NextDilution, NoDilution, RangeCheck, Replicates};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
-pub enum Purpose {
+pub enum ResultPurpose {
     /// The first of its sample and analyte.
     #[default]
     Original,
@@ -197,7 +197,7 @@ pub struct ComputedResult {
     /// The analyte.
     pub analyte: Analyte,
     /// Why it was asked for.
-    pub purpose: Purpose,
+    pub purpose: ResultPurpose,
     /// Every version it was computed from, sorted by subject.
     pub from: Vec<SubjectVersion>,
     /// The number of the rules.

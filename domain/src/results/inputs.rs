@@ -10,7 +10,7 @@ use crate::quantity::{Concentration, Number};
 use crate::runs::Run;
 use crate::versions::SubjectVersion;
 
-use super::content::Purpose;
+use super::content::ResultPurpose;
 use super::plan::Pipette;
 
 /// A recorded thing and the version of it that is used.
@@ -60,7 +60,7 @@ pub struct ResultInputs<'a> {
     /// The analyte.
     pub analyte: Analyte,
     /// Why the result was asked for.
-    pub purpose: Purpose,
+    pub purpose: ResultPurpose,
     /// What of the order bears on it.
     pub order: OrderFacts,
     /// The version of the procedure in force for the sample, where one is known.

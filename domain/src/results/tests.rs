@@ -21,7 +21,9 @@ use crate::quantity::{Concentration, Number};
 use crate::runs::{Run, RunContext, RunEntry};
 use crate::versions::SubjectVersion;
 
-use super::{ComputedResult, Facts, OrderFacts, Pipette, Purpose, ResultInputs, RunFacts, compute};
+use super::{
+    ComputedResult, Facts, OrderFacts, Pipette, ResultInputs, ResultPurpose, RunFacts, compute,
+};
 
 /// A laboratory's bench with one sample on it; the numbers are made for these tests.
 #[derive(Debug)]
@@ -205,7 +207,7 @@ impl Bench {
         compute(&ResultInputs {
             sample: entry().sample.unwrap(),
             analyte: Analyte::AflatoxinTotal,
-            purpose: Purpose::Original,
+            purpose: ResultPurpose::Original,
             order: OrderFacts {
                 number_wanted: self.number_wanted,
                 rule: DecisionRule::Simple,
