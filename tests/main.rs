@@ -1,3 +1,9 @@
 //! The tests of the service, one binary: each test has a database of its own.
+#![expect(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test that cannot go on must stop"
+)]
 
+mod customers;
 mod harness;

@@ -15,9 +15,9 @@ use crate::{
 };
 use actix_web::{HttpResponse, http::StatusCode, http::header};
 use diesel::{
-    OptionalExtension as _, QueryableByName,
+    QueryableByName,
     result::{DatabaseErrorKind, Error as DieselError},
-    sql_types::{Bool, BigInt, Binary, Integer, Jsonb, Nullable, SmallInt, Text},
+    sql_types::{BigInt, Binary, Bool, Integer, Jsonb, Nullable, SmallInt, Text},
 };
 use diesel_async::{
     AsyncConnection as _, AsyncPgConnection, RunQueryDsl as _, SimpleAsyncConnection as _,
@@ -27,7 +27,7 @@ use diesel_async::{
         deadpool::{Object, Pool},
     },
 };
-use domain::{id::ActId, time::Moment};
+use domain::time::Moment;
 use futures_util::FutureExt as _;
 use std::time::Duration;
 
@@ -527,7 +527,7 @@ fn pool(url: &str, role: &'static str, size: usize) -> Answer<Pool<AsyncPgConnec
         .max_size(size)
         .wait_timeout(Some(Duration::from_secs(10)))
         .create_timeout(Some(Duration::from_secs(5)))
-        .runtime(diesel_async::pooled_connection::deadpool::Runtime::Tokio1)
+        .runtime(deadpool::Runtime::Tokio1)
         .build()
         .map_err(ApiError::internal)
 }

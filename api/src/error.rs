@@ -119,9 +119,7 @@ impl ApiError {
             Self::Refused { slug, .. } => (StatusCode::CONFLICT, slug),
             Self::Duplicate(_) => (StatusCode::CONFLICT, "duplicate"),
             Self::Stale(_) => (StatusCode::PRECONDITION_FAILED, "stale-version"),
-            Self::PreconditionRequired => {
-                (StatusCode::PRECONDITION_REQUIRED, "version-required")
-            }
+            Self::PreconditionRequired => (StatusCode::PRECONDITION_REQUIRED, "version-required"),
             Self::KeyMissing => (StatusCode::BAD_REQUEST, "idempotency-key-missing"),
             Self::KeyReused => (StatusCode::UNPROCESSABLE_ENTITY, "idempotency-key-reused"),
             Self::InFlight => (StatusCode::CONFLICT, "request-in-flight"),
@@ -164,9 +162,9 @@ impl ApiError {
             Self::InFlight => "The first request with this Idempotency-Key is still being done. \
                 Repeat it in a second."
                 .into(),
-            Self::TooLarge(limit) => format!(
-                "The body is larger than {limit} bytes. Split it, or post it as an import."
-            ),
+            Self::TooLarge(limit) => {
+                format!("The body is larger than {limit} bytes. Split it, or post it as an import.")
+            }
             Self::TooManyAttempts { retry_after_s } => format!(
                 "Sign-in was refused too often. Try again in {retry_after_s} seconds, or ask \
                  the administrator."
@@ -305,28 +303,35 @@ pub fn chain(error: &dyn std::error::Error) -> String {
 impl From<diesel::result::Error> for ApiError {
     fn from(error: diesel::result::Error) -> Self {
         use diesel::result::{DatabaseErrorKind as Kind, Error};
-        match error {
-            Error::DatabaseError(Kind::UniqueViolation, ref info) => {
-                match info.constraint_name().and_then(duplicate) {
-                    Some(detail) => Self::Duplicate(detail.to_owned()),
-                    None => Self::internal(error),
-                }
-            }
-            Error::DatabaseError(Kind::ForeignKeyViolation, ref info) => {
-                match info.constraint_name().and_then(reference) {
-                    Some(pointer) => Self::field(
-                        pointer,
-                        "There is nothing with this id in this laboratory. Look it up in the list.",
-                    ),
-                    None => Self::internal(error),
-                }
-            }
+        let info = if let Error::DatabaseError(_, info) = &error {
+            Some(info)
+        } else {
+            None
+        };
+        let constraint = info.and_then(|info| info.constraint_name());
+        let is_gone = matches!(
+            error,
             Error::DatabaseError(Kind::ClosedConnection | Kind::UnableToSendCommand, _)
-            | Error::BrokenTransactionManager => Self::Unavailable(error.into()),
-            Error::DatabaseError(_, ref info) if is_shutdown(info.message()) => {
-                Self::Unavailable(error.into())
-            }
-            other => Self::internal(other),
+                | Error::BrokenTransactionManager
+        ) || info.is_some_and(|info| is_shutdown(info.message()));
+        let known = if matches!(error, Error::DatabaseError(Kind::UniqueViolation, _)) {
+            constraint
+                .and_then(duplicate)
+                .map(|detail| Self::Duplicate(detail.to_owned()))
+        } else if matches!(error, Error::DatabaseError(Kind::ForeignKeyViolation, _)) {
+            constraint.and_then(reference).map(|pointer| {
+                Self::field(
+                    pointer,
+                    "There is nothing with this id in this laboratory. Look it up in the list.",
+                )
+            })
+        } else {
+            None
+        };
+        match known {
+            Some(refusal) => refusal,
+            None if is_gone => Self::Unavailable(error.into()),
+            None => Self::internal(error),
         }
     }
 }

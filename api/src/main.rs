@@ -1,2 +1,120 @@
-//! x
-fn main() {}
+//! The command line: `serve`, `migrate`, `set-up`, `openapi`.
+
+use actix_web::web;
+use api::{
+    app::{self, App},
+    clock::Clock,
+    config::Config,
+    error::chain,
+    laboratories::{SetUp, set_up},
+    migrations::migrate,
+    telemetry,
+};
+use domain::laboratories::Laboratory;
+use std::{collections::HashMap, io::Write as _, process::ExitCode};
+
+type Failure = Box<dyn std::error::Error>;
+
+const USAGE: &str = "assize — the record of quantitative strip tests for mycotoxins in grain
+
+  assize serve       serve the API
+  assize migrate     bring the database to the newest form
+  assize set-up --slug S --name N --address A --time-zone Z --prefix P
+                --login L --printed-name N   (the password is read from ASSIZE_SET_UP_PASSWORD)
+                     set up a laboratory with its first administrator
+  assize openapi     print the API document
+";
+
+#[actix_web::main]
+async fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    match run(&arguments).await {
+        Ok(code) => code,
+        Err(failure) => {
+            say(&mut std::io::stderr(), &chain(failure.as_ref()));
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn say(to: &mut impl std::io::Write, text: &str) {
+    // Whoever closed the pipe does not want to read it.
+    drop(writeln!(to, "{text}"));
+}
+
+async fn run(arguments: &[String]) -> Result<ExitCode, Failure> {
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    match words.as_slice() {
+        ["serve"] => serve().await?,
+        ["migrate"] => {
+            telemetry::start();
+            let config = Config::from_environment()?;
+            let done = migrate(&config.migration_database_url).await?;
+            say(
+                &mut std::io::stderr(),
+                &format!("{} migrations were run", done.len()),
+            );
+        }
+        ["set-up", rest @ ..] => set_up_laboratory(rest).await?,
+        ["openapi"] => {
+            let text = app::document().to_pretty_json()?;
+            let mut out = std::io::stdout().lock();
+            writeln!(out, "{text}")?;
+        }
+        _ => {
+            say(&mut std::io::stderr(), USAGE);
+            return Ok(ExitCode::from(64));
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn serve() -> Result<(), Failure> {
+    telemetry::start();
+    let config = Config::from_environment()?;
+    let listener = std::net::TcpListener::bind(config.listen)?;
+    tracing::info!(address = %listener.local_addr()?, "serving");
+    let state = web::Data::new(App::new(config, Clock::default())?);
+    app::serve(state, listener)?.await?;
+    Ok(())
+}
+
+async fn set_up_laboratory(arguments: &[&str]) -> Result<(), Failure> {
+    telemetry::start();
+    let mut given = HashMap::new();
+    for pair in arguments.chunks(2) {
+        match pair {
+            [name, value] => given.insert(*name, (*value).to_owned()),
+            _ => return Err(format!("each option takes a value\n\n{USAGE}").into()),
+        };
+    }
+    let mut take = |name: &str| {
+        given
+            .remove(name)
+            .ok_or_else(|| format!("{name} is missing\n\n{USAGE}"))
+    };
+    let wanted = SetUp {
+        laboratory: Laboratory {
+            slug: take("--slug")?,
+            name: take("--name")?,
+            address: take("--address")?,
+            telephone: None,
+            email: None,
+            time_zone: take("--time-zone")?,
+            certificate_prefix: take("--prefix")?,
+        },
+        login: take("--login")?,
+        printed_name: take("--printed-name")?,
+        password: std::env::var("ASSIZE_SET_UP_PASSWORD")
+            .map_err(|unset| format!("ASSIZE_SET_UP_PASSWORD: {unset}"))?,
+    };
+    let config = Config::from_environment()?;
+    let owner = config.migration_database_url.clone();
+    let state = App::new(config, Clock::default())?;
+    let key = set_up(&state, &owner, wanted).await?;
+    say(
+        &mut std::io::stderr(),
+        &format!("laboratory \"{}\" is set up ({})", key.slug, key.id),
+    );
+    Ok(())
+}

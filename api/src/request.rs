@@ -7,9 +7,7 @@ use crate::{
     app::App,
     error::{Answer, ApiError},
 };
-use actix_web::{
-    FromRequest, HttpRequest, dev::Payload, http::header, web,
-};
+use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header, web};
 use domain::faults::Faults;
 use futures_util::future::LocalBoxFuture;
 use serde::{Deserialize, de::DeserializeOwned};
@@ -169,7 +167,7 @@ impl<T: DeserializeOwned + Entered + 'static> FromRequest for Valid<T> {
 /// [`ApiError::TooLarge`], or [`ApiError::Malformed`] where the upload broke off.
 pub async fn read_bytes(
     request: &HttpRequest,
-    payload: Payload,
+    mut payload: Payload,
     limit: usize,
 ) -> Answer<web::Bytes> {
     let declared = request
@@ -180,7 +178,7 @@ pub async fn read_bytes(
     if declared.is_some_and(|length| length > limit) {
         return Err(ApiError::TooLarge(limit));
     }
-    match web::Payload::from_request(request, &mut Payload::from(payload))
+    match web::Payload::from_request(request, &mut payload)
         .await
         .map_err(broken)?
         .to_bytes_limited(limit)
@@ -323,7 +321,11 @@ pub fn listed<T: serde::Serialize>(
                 .collect();
             response.insert_header((
                 header::LINK,
-                format!("<{}?{others}after={}>; rel=\"next\"", request.path(), id(last)),
+                format!(
+                    "<{}?{others}after={}>; rel=\"next\"",
+                    request.path(),
+                    id(last)
+                ),
             ));
         }
     }

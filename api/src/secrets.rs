@@ -67,7 +67,9 @@ impl Seed {
             return Err(SecretError::TooOpen(name));
         }
         let text = std::fs::read_to_string(path).map_err(unreadable)?;
-        from_hex(text.trim()).map(Self).ok_or(SecretError::NotASeed(name))
+        from_hex(text.trim())
+            .map(Self)
+            .ok_or(SecretError::NotASeed(name))
     }
 
     /// Seals a private key; `name` binds it to its place.

@@ -5,7 +5,7 @@
 
 use crate::{entries, faults::Faults};
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
+use serde_json::{Map, Value};
 use uuid::Uuid;
 
 /// JSON pointers of what may be personal or free text in a [`Correction`] of a content that
@@ -194,8 +194,21 @@ fn compare(
     after: Option<&Value>,
     changes: &mut Vec<Change>,
 ) {
+    // What appears or goes is looked into as well, so that a personal member inside it is found.
+    let (no_members, no_elements) = (Map::new(), Vec::new());
+    let (old_members, new_members) = (members(before), members(after));
+    let (old_elements, new_elements) = (elements(before), elements(after));
+    let is_empty = old_members.is_none_or(Map::is_empty)
+        && new_members.is_none_or(Map::is_empty)
+        && old_elements.is_none_or(Vec::is_empty)
+        && new_elements.is_none_or(Vec::is_empty);
     match (before, after) {
-        (Some(Value::Object(old)), Some(Value::Object(new))) => {
+        (Some(Value::Object(_)) | None, Some(Value::Object(_)))
+        | (Some(Value::Object(_)), None)
+            if !is_empty =>
+        {
+            let old = old_members.unwrap_or(&no_members);
+            let new = new_members.unwrap_or(&no_members);
             let mut names: Vec<&String> = old.keys().chain(new.keys()).collect();
             names.sort();
             names.dedup();
@@ -209,7 +222,11 @@ fn compare(
                 );
             }
         }
-        (Some(Value::Array(old)), Some(Value::Array(new))) => {
+        (Some(Value::Array(_)) | None, Some(Value::Array(_))) | (Some(Value::Array(_)), None)
+            if !is_empty =>
+        {
+            let old = old_elements.unwrap_or(&no_elements);
+            let new = new_elements.unwrap_or(&no_elements);
             for index in 0..old.len().max(new.len()) {
                 compare(
                     format!("{pointer}/{index}"),
@@ -225,5 +242,35 @@ fn compare(
             after: new.cloned(),
         }),
         _ => {}
+    }
+}
+
+fn members(value: Option<&Value>) -> Option<&Map<String, Value>> {
+    value.and_then(Value::as_object)
+}
+
+fn elements(value: Option<&Value>) -> Option<&Vec<Value>> {
+    value.and_then(Value::as_array)
+}
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests may")]
+
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn a_personal_member_of_what_appears_stands_among_the_personal_ones() {
+        let of = VersionOf {
+            subject: Uuid::nil(),
+            version: 1,
+        };
+        let after = json!({"carrier": {"kind": "truck", "registration": "AB 12"}});
+        let correction =
+            Correction::between(of, &json!({}), &after, &["/carrier/registration"]).unwrap();
+        assert_eq!(correction.changes.len(), 1);
+        assert_eq!(correction.changes[0].pointer, "/carrier/kind");
+        assert_eq!(correction.personal[0].pointer, "/carrier/registration");
     }
 }

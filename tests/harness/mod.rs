@@ -1,4 +1,8 @@
-//! What every test stands on: a real PostgreSQL, and a database of its own for each test.
+//! What every test stands on: a real PostgreSQL, a database of its own for each test, the real
+//! server on a port of its own, and callers who use public routes only.
 
+pub(crate) mod callers;
 mod cluster;
 pub(crate) mod database;
+
+pub(crate) use callers::{Caller, TestApp};

@@ -88,8 +88,7 @@ fn verifier(_: &Algorithm, key: &DecodingKey) -> JwtResult<Box<dyn JwtVerifier>>
     }
     let bytes = <[u8; 32]>::try_from(key.try_get_as_bytes()?)
         .map_err(|_unusable| ErrorKind::InvalidEddsaKey)?;
-    let key =
-        VerifyingKey::from_bytes(&bytes).map_err(|_unusable| ErrorKind::InvalidEddsaKey)?;
+    let key = VerifyingKey::from_bytes(&bytes).map_err(|_unusable| ErrorKind::InvalidEddsaKey)?;
     Ok(Box::new(Ed25519Verifier(key)))
 }
 

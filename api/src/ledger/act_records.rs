@@ -13,7 +13,7 @@ use uuid::Uuid;
 
 /// One version of a subject, as the audit trail shows it.
 #[derive(Debug, Serialize, utoipa::ToSchema)]
-pub struct RecordView {
+pub(crate) struct RecordView {
     /// The subject.
     pub subject: Uuid,
     /// Version of the subject, from 1.
@@ -99,7 +99,7 @@ pub(super) async fn show(tx: &mut Tx, row: VersionRow) -> Answer<RecordView> {
 ///
 /// # Errors
 /// [`ApiError::Internal`] where one cannot be read.
-pub async fn disclosures_of(tx: &mut Tx, act: Uuid) -> Answer<Vec<Disclosure>> {
+pub(crate) async fn disclosures_of(tx: &mut Tx, act: Uuid) -> Answer<Vec<Disclosure>> {
     store::disclosures(tx, act)
         .await?
         .iter()
@@ -123,11 +123,15 @@ fn digests_in(value: &Value, found: &mut BTreeSet<String>) {
         Value::Array(items) => items.iter().for_each(|item| digests_in(item, found)),
         Value::Object(members) => {
             for (name, member) in members {
-                match member {
-                    Value::Array(digests) if name == "_sd" => {
-                        found.extend(digests.iter().filter_map(|one| one.as_str().map(Into::into)));
+                match (name.as_str(), member.as_array()) {
+                    ("_sd", Some(digests)) => {
+                        found.extend(
+                            digests
+                                .iter()
+                                .filter_map(|one| one.as_str().map(Into::into)),
+                        );
                     }
-                    other => digests_in(other, found),
+                    _ => digests_in(member, found),
                 }
             }
         }

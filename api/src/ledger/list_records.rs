@@ -15,7 +15,7 @@ use uuid::Uuid;
 /// Which subject's trail, and which part of it.
 #[derive(Debug, serde::Deserialize, utoipa::IntoParams)]
 #[into_params(parameter_in = Query)]
-pub struct Trail {
+pub(crate) struct Trail {
     /// The subject.
     pub subject: Uuid,
     /// Only versions below this one; taken from the `next` link.

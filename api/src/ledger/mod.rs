@@ -10,7 +10,6 @@ mod list_records;
 mod show_record;
 mod store;
 
-pub use act_records::disclosures_of;
 pub use keyring::{Keyring, announce_keys};
 
 use crate::{
@@ -22,8 +21,7 @@ use crate::{
 use domain::{
     id::ActId,
     ledger::{
-        Act, Actor, Disclosure, Hash, Reason, RecordDraft, SealedRecord, act,
-        disclosure::conceal,
+        Act, Actor, Disclosure, Hash, Reason, RecordDraft, SealedRecord, act, disclosure::conceal,
     },
 };
 use serde_json::Value;
@@ -132,7 +130,9 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
         return if tx.draft.unchanged {
             Ok(())
         } else {
-            Err(ApiError::internal("a change was about to be committed without a record"))
+            Err(ApiError::internal(
+                "a change was about to be committed without a record",
+            ))
         };
     }
     let key = keyring.record_key(tx).await?;
@@ -161,12 +161,14 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
     tx.draft.written = acts
         .iter()
         .flat_map(|act| {
-            act.records.iter().map(|(subject, version, record)| Written {
-                subject: *subject,
-                version: *version,
-                act: act.id,
-                hash: record.hash,
-            })
+            act.records
+                .iter()
+                .map(|(subject, version, record)| Written {
+                    subject: *subject,
+                    version: *version,
+                    act: act.id,
+                    hash: record.hash,
+                })
         })
         .collect();
     Ok(())

@@ -8,7 +8,8 @@ use crate::{
 };
 use chrono::{DateTime, Utc};
 use diesel::{
-    ExpressionMethods as _, OptionalExtension as _, QueryDsl as _, QueryableByName,
+    BoolExpressionMethods as _, ExpressionMethods as _, JoinOnDsl as _, QueryDsl as _,
+    QueryableByName,
     sql_types::{Array, Binary, Integer, Jsonb, SmallInt, Text, Timestamptz, Uuid as SqlUuid},
 };
 use diesel_async::RunQueryDsl as _;
@@ -62,6 +63,50 @@ pub(super) async fn previous_hashes(
         .collect()
 }
 
+const INSERT: &str = "WITH acts AS ( \
+       INSERT INTO ledger_act (laboratory_id, act_id, action, actor, recorded_at, \
+                               record_count, entry, records) \
+       SELECT $1, act_id, action, actor, $2, record_count, entry, records \
+       FROM UNNEST($3, $4, $5, $6, $7, $8) \
+         AS new (act_id, action, actor, record_count, entry, records)), \
+     pending AS ( \
+       INSERT INTO ledger_pending (laboratory_id, act_id) SELECT $1, UNNEST($3)), \
+     disclosures AS ( \
+       INSERT INTO ledger_disclosure (laboratory_id, digest, disclosure, act_id) \
+       SELECT $1, digest, disclosure, act_id \
+       FROM UNNEST($14, $15, $16) AS new (digest, disclosure, act_id)) \
+     INSERT INTO ledger_version (laboratory_id, subject_id, version, act_id, position, \
+                                 record_hash) \
+     SELECT $1, subject_id, version, act_id, position, record_hash \
+     FROM UNNEST($9, $10, $11, $12, $13) \
+       AS new (subject_id, version, act_id, position, record_hash)";
+
+/// Where each version of each subject stands, as columns.
+#[derive(Default)]
+struct Versions {
+    subjects: Vec<Uuid>,
+    numbers: Vec<i32>,
+    acts: Vec<Uuid>,
+    positions: Vec<i16>,
+    hashes: Vec<Vec<u8>>,
+}
+
+impl Versions {
+    fn of(acts: &[SealedAct]) -> Self {
+        let mut columns = Self::default();
+        for act in acts {
+            for ((subject, version, record), position) in act.records.iter().zip(0_i16..) {
+                columns.subjects.push(*subject);
+                columns.numbers.push(*version);
+                columns.acts.push(act.id.0);
+                columns.positions.push(position);
+                columns.hashes.push(record.hash.as_bytes().to_vec());
+            }
+        }
+        columns
+    }
+}
+
 /// Stores acts, where each version stands, what waits for the log, and the disclosures: one
 /// statement, since each round trip costs more than the rows.
 pub(super) async fn insert(
@@ -70,65 +115,48 @@ pub(super) async fn insert(
     disclosures: &[(ActId, Disclosure)],
 ) -> Answer<()> {
     let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
-    let versions = acts.iter().flat_map(|act| {
-        act.records
-            .iter()
-            .zip(0_i16..)
-            .map(|((subject, version, record), position)| (act.id, subject, version, record, position))
-    });
-    let mut subject_ids = Vec::new();
-    let mut version_numbers = Vec::new();
-    let mut version_acts = Vec::new();
-    let mut positions = Vec::new();
-    let mut hashes = Vec::new();
-    for (act, subject, version, record, position) in versions {
-        subject_ids.push(*subject);
-        version_numbers.push(*version);
-        version_acts.push(act.0);
-        positions.push(position);
-        hashes.push(record.hash.as_bytes().to_vec());
-    }
-    diesel::sql_query(
-        "WITH acts AS ( \
-           INSERT INTO ledger_act (laboratory_id, act_id, action, actor, recorded_at, \
-                                   record_count, entry, records) \
-           SELECT $1, act_id, action, actor, $2, record_count, entry, records \
-           FROM UNNEST($3, $4, $5, $6, $7, $8) \
-             AS new (act_id, action, actor, record_count, entry, records)), \
-         pending AS ( \
-           INSERT INTO ledger_pending (laboratory_id, act_id) SELECT $1, UNNEST($3)), \
-         disclosures AS ( \
-           INSERT INTO ledger_disclosure (laboratory_id, digest, disclosure, act_id) \
-           SELECT $1, digest, disclosure, act_id \
-           FROM UNNEST($14, $15, $16) AS new (digest, disclosure, act_id)) \
-         INSERT INTO ledger_version (laboratory_id, subject_id, version, act_id, position, \
-                                     record_hash) \
-         SELECT $1, subject_id, version, act_id, position, record_hash \
-         FROM UNNEST($9, $10, $11, $12, $13) \
-           AS new (subject_id, version, act_id, position, record_hash)",
-    )
-    .bind::<Integer, _>(laboratory)
-    .bind::<Timestamptz, _>(now)
-    .bind::<Array<SqlUuid>, _>(acts.iter().map(|act| act.id.0).collect::<Vec<_>>())
-    .bind::<Array<Text>, _>(acts.iter().map(|act| act.action.as_str()).collect::<Vec<_>>())
-    .bind::<Array<Jsonb>, _>(acts.iter().map(|act| act.actor.clone()).collect::<Vec<_>>())
-    .bind::<Array<Integer>, _>(
-        acts.iter()
-            .map(|act| i32::try_from(act.records.len()).unwrap_or(i32::MAX))
-            .collect::<Vec<_>>(),
-    )
-    .bind::<Array<Text>, _>(acts.iter().map(|act| act.entry.as_str()).collect::<Vec<_>>())
-    .bind::<Array<Binary>, _>(acts.iter().map(lines).collect::<Vec<_>>())
-    .bind::<Array<SqlUuid>, _>(subject_ids)
-    .bind::<Array<Integer>, _>(version_numbers)
-    .bind::<Array<SqlUuid>, _>(version_acts)
-    .bind::<Array<SmallInt>, _>(positions)
-    .bind::<Array<Binary>, _>(hashes)
-    .bind::<Array<Text>, _>(disclosures.iter().map(|(_, one)| one.digest()).collect::<Vec<_>>())
-    .bind::<Array<Text>, _>(disclosures.iter().map(|(_, one)| one.text()).collect::<Vec<_>>())
-    .bind::<Array<SqlUuid>, _>(disclosures.iter().map(|(act, _)| act.0).collect::<Vec<_>>())
-    .execute(tx.connection())
-    .await?;
+    let versions = Versions::of(acts);
+    diesel::sql_query(INSERT)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Timestamptz, _>(now)
+        .bind::<Array<SqlUuid>, _>(acts.iter().map(|act| act.id.0).collect::<Vec<_>>())
+        .bind::<Array<Text>, _>(
+            acts.iter()
+                .map(|act| act.action.as_str())
+                .collect::<Vec<_>>(),
+        )
+        .bind::<Array<Jsonb>, _>(acts.iter().map(|act| act.actor.clone()).collect::<Vec<_>>())
+        .bind::<Array<Integer>, _>(
+            acts.iter()
+                .map(|act| i32::try_from(act.records.len()).unwrap_or(i32::MAX))
+                .collect::<Vec<_>>(),
+        )
+        .bind::<Array<Text>, _>(
+            acts.iter()
+                .map(|act| act.entry.as_str())
+                .collect::<Vec<_>>(),
+        )
+        .bind::<Array<Binary>, _>(acts.iter().map(lines).collect::<Vec<_>>())
+        .bind::<Array<SqlUuid>, _>(versions.subjects)
+        .bind::<Array<Integer>, _>(versions.numbers)
+        .bind::<Array<SqlUuid>, _>(versions.acts)
+        .bind::<Array<SmallInt>, _>(versions.positions)
+        .bind::<Array<Binary>, _>(versions.hashes)
+        .bind::<Array<Text>, _>(
+            disclosures
+                .iter()
+                .map(|(_, one)| one.digest())
+                .collect::<Vec<_>>(),
+        )
+        .bind::<Array<Text>, _>(
+            disclosures
+                .iter()
+                .map(|(_, one)| one.text())
+                .collect::<Vec<_>>(),
+        )
+        .bind::<Array<SqlUuid>, _>(disclosures.iter().map(|(act, _)| act.0).collect::<Vec<_>>())
+        .execute(tx.connection())
+        .await?;
     Ok(())
 }
 
@@ -219,7 +247,10 @@ pub(super) async fn version(
     version: i32,
 ) -> Answer<Option<VersionRow>> {
     let found = versions(tx, subject, version.checked_add(1), 1).await?;
-    Ok(found.into_iter().next().filter(|row| row.version == version))
+    Ok(found
+        .into_iter()
+        .next()
+        .filter(|row| row.version == version))
 }
 
 /// The disclosures of an act that are left.

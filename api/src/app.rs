@@ -1,0 +1,165 @@
+//! Puts the slices together: one `configure` each, middleware in order.
+
+use crate::{
+    clock::Clock,
+    config::Config,
+    corrections, customers,
+    db::{self, Db},
+    error::{Answer, ApiError},
+    identity::{self, LaboratoryKey, tokens::Tokens},
+    laboratories,
+    ledger::{self, Keyring},
+    openapi::Document,
+    problems,
+    secrets::Seed,
+};
+use actix_web::{
+    App as ActixApp, HttpResponse, HttpServer,
+    dev::Server,
+    get,
+    middleware::{Compress, NormalizePath},
+    web,
+};
+use std::{
+    collections::HashMap,
+    net::TcpListener,
+    sync::{PoisonError, RwLock},
+};
+use tracing_actix_web::TracingLogger;
+use utoipa::OpenApi as _;
+use utoipa_actix_web::AppExt as _;
+use utoipa_swagger_ui::SwaggerUi;
+
+/// What every handler may use.
+pub struct App {
+    /// The door to the database.
+    pub db: Db,
+    /// The clock.
+    pub clock: Clock,
+    /// Access tokens.
+    pub tokens: Tokens,
+    /// The settings.
+    pub config: Config,
+    laboratories: RwLock<HashMap<String, LaboratoryKey>>,
+}
+
+impl App {
+    /// The service's state.
+    ///
+    /// # Errors
+    /// [`ApiError::Internal`] where a key file cannot be used or a pool not be built.
+    pub fn new(config: Config, clock: Clock) -> Answer<Self> {
+        let encryption = Seed::from_file(&config.key_file).map_err(ApiError::internal)?;
+        let token_seed = Seed::from_file(&config.token_key_file).map_err(ApiError::internal)?;
+        Ok(Self {
+            db: Db::new(&config, Keyring::new(encryption), clock)?,
+            clock,
+            tokens: Tokens::new(&config.public_url, &token_seed)?,
+            config,
+            laboratories: RwLock::default(),
+        })
+    }
+
+    /// The laboratory with this name in addresses. What is found is kept: neither number, id nor
+    /// name of a laboratory ever changes.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`].
+    pub async fn laboratory(&self, slug: &str) -> Answer<Option<LaboratoryKey>> {
+        let known = self
+            .laboratories
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .get(slug)
+            .cloned();
+        if known.is_some() {
+            return Ok(known);
+        }
+        let mut connection = self.db.sign_in().await?;
+        let found = identity::find_laboratory(&mut connection, slug).await?;
+        if let Some(key) = &found {
+            self.laboratories
+                .write()
+                .unwrap_or_else(PoisonError::into_inner)
+                .insert(slug.to_owned(), key.clone());
+        }
+        Ok(found)
+    }
+}
+
+/// Registers every operation of the API; what is not here is not in the document.
+pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
+    config
+        .configure(laboratories::routes)
+        .configure(identity::routes)
+        .configure(customers::routes)
+        .configure(corrections::routes)
+        .configure(ledger::routes);
+}
+
+/// The API document.
+#[must_use]
+pub fn document() -> utoipa::openapi::OpenApi {
+    let (_, document) = ActixApp::new()
+        .into_utoipa_app()
+        .openapi(Document::openapi())
+        .configure(operations)
+        .split_for_parts();
+    document
+}
+
+#[get("/health")]
+async fn health(app: web::Data<App>) -> Answer<HttpResponse> {
+    db::ping(&app.db).await?;
+    Ok(HttpResponse::Ok().json(serde_json::json!({"status": "ok"})))
+}
+
+/// Serves until it is told to stop.
+///
+/// # Errors
+/// Where the listener cannot be used.
+pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Server> {
+    let metrics = actix_web_prom::PrometheusMetricsBuilder::new("assize")
+        .endpoint("/metrics")
+        .build()
+        .map_err(std::io::Error::other)?;
+    let server = HttpServer::new(move || {
+        let (actix, document) = ActixApp::new()
+            .into_utoipa_app()
+            .openapi(Document::openapi())
+            .configure(operations)
+            .split_for_parts();
+        actix
+            .app_data(app.clone())
+            .app_data(query_refusal())
+            .configure(problems::routes)
+            .service(health)
+            .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", document))
+            .default_service(web::to(nothing_here))
+            .wrap(metrics.clone())
+            .wrap(Compress::default())
+            .wrap(NormalizePath::trim())
+            .wrap(TracingLogger::default())
+    })
+    .listen(listener)?
+    .shutdown_timeout(10)
+    .run();
+    Ok(server)
+}
+
+async fn nothing_here(request: actix_web::HttpRequest) -> Answer<HttpResponse> {
+    Err(ApiError::NotFound(format!(
+        "There is nothing at {} for {}. The API is described at /docs.",
+        request.path(),
+        request.method()
+    )))
+}
+
+fn query_refusal() -> web::QueryConfig {
+    web::QueryConfig::default().error_handler(|error, _| {
+        ApiError::Malformed(format!(
+            "The query cannot be read: {error}. Look up its parameters at /docs."
+        ))
+        .into()
+    })
+}

@@ -1,0 +1,346 @@
+//! All SQL of accounts and clients. Password hashes go no further than this slice.
+
+use super::LaboratoryKey;
+use crate::{
+    db::Tx,
+    error::{Answer, ApiError},
+    kept::{Kept, Subject},
+    schema::{identity_account as accounts, identity_client as clients, laboratories_laboratory},
+};
+use argon2::{
+    Argon2, PasswordHasher as _, PasswordVerifier as _, password_hash::phc::PasswordHash,
+};
+use chrono::{DateTime, Utc};
+use diesel::{ExpressionMethods as _, OptionalExtension as _, QueryDsl as _};
+use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
+use domain::{
+    accounts::{Account, AccountState, CLIENT_DISCLOSED, Client, DISCLOSED},
+    id::{AccountId, LaboratoryId},
+};
+use uuid::Uuid;
+
+impl Subject for Account {
+    const KIND: &'static str = "account";
+    const DISCLOSED: &'static [&'static str] = DISCLOSED;
+
+    fn state(&self) -> &'static str {
+        self.state.name()
+    }
+}
+
+impl Subject for Client {
+    const KIND: &'static str = "client";
+    const DISCLOSED: &'static [&'static str] = CLIENT_DISCLOSED;
+
+    fn state(&self) -> &'static str {
+        self.state.name()
+    }
+}
+
+/// What sign-in needs to know of an account or client.
+pub(super) struct Credentials {
+    pub(super) id: Uuid,
+    pub(super) hash: String,
+    pub(super) failed_attempts: i32,
+    pub(super) locked_until: Option<DateTime<Utc>>,
+    pub(super) content: serde_json::Value,
+}
+
+/// The laboratory with this name in addresses.
+pub(crate) async fn laboratory(
+    connection: &mut AsyncPgConnection,
+    slug: &str,
+) -> Answer<Option<LaboratoryKey>> {
+    use laboratories_laboratory::dsl;
+    let row: Option<(i32, Uuid)> = dsl::laboratories_laboratory
+        .filter(dsl::slug.eq(slug))
+        .select((dsl::laboratory_id, dsl::id))
+        .first(connection)
+        .await
+        .optional()?;
+    Ok(row.map(|(number, id)| LaboratoryKey {
+        number,
+        id: LaboratoryId(id),
+        slug: slug.to_owned(),
+    }))
+}
+
+pub(super) async fn credentials_of_account(
+    connection: &mut AsyncPgConnection,
+    laboratory: i32,
+    login: &str,
+) -> Answer<Option<Credentials>> {
+    type Row = (Uuid, String, i32, Option<DateTime<Utc>>, serde_json::Value);
+    let row: Option<Row> = accounts::table
+        .filter(accounts::laboratory_id.eq(laboratory))
+        .filter(accounts::login.eq(login))
+        .filter(accounts::state.eq(AccountState::Active.name()))
+        .select((
+            accounts::account_id,
+            accounts::password_hash,
+            accounts::failed_attempts,
+            accounts::locked_until,
+            accounts::content,
+        ))
+        .first(connection)
+        .await
+        .optional()?;
+    Ok(row.map(
+        |(id, hash, failed_attempts, locked_until, content)| Credentials {
+            id,
+            hash,
+            failed_attempts,
+            locked_until,
+            content,
+        },
+    ))
+}
+
+pub(super) async fn credentials_of_client(
+    connection: &mut AsyncPgConnection,
+    laboratory: i32,
+    client: Uuid,
+) -> Answer<Option<Credentials>> {
+    let row: Option<(String, serde_json::Value)> = clients::table
+        .filter(clients::laboratory_id.eq(laboratory))
+        .filter(clients::client_id.eq(client))
+        .filter(clients::state.eq(AccountState::Active.name()))
+        .select((clients::secret_hash, clients::content))
+        .first(connection)
+        .await
+        .optional()?;
+    Ok(row.map(|(hash, content)| Credentials {
+        id: client,
+        hash,
+        failed_attempts: 0,
+        locked_until: None,
+        content,
+    }))
+}
+
+/// Notes how a sign-in went: no refused ones after a good one.
+pub(super) async fn note_attempt(
+    tx: &mut Tx,
+    account: Uuid,
+    failed_attempts: i32,
+    locked_until: Option<DateTime<Utc>>,
+) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    diesel::update(
+        accounts::table
+            .filter(accounts::laboratory_id.eq(laboratory))
+            .filter(accounts::account_id.eq(account)),
+    )
+    .set((
+        accounts::failed_attempts.eq(failed_attempts),
+        accounts::locked_until.eq(locked_until),
+    ))
+    .execute(tx.connection())
+    .await?;
+    Ok(())
+}
+
+pub(super) async fn set_password(tx: &mut Tx, account: Uuid, hash: &str) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    diesel::update(
+        accounts::table
+            .filter(accounts::laboratory_id.eq(laboratory))
+            .filter(accounts::account_id.eq(account)),
+    )
+    .set(accounts::password_hash.eq(hash))
+    .execute(tx.connection())
+    .await?;
+    Ok(())
+}
+
+pub(crate) async fn insert_account(
+    tx: &mut Tx,
+    kept: &Kept<Account>,
+    password_hash: &str,
+) -> Answer<()> {
+    let content = serde_json::to_value(&kept.content).map_err(ApiError::internal)?;
+    diesel::insert_into(accounts::table)
+        .values((
+            accounts::laboratory_id.eq(tx.laboratory_id()),
+            accounts::account_id.eq(kept.id),
+            accounts::version.eq(kept.version),
+            accounts::state.eq(kept.content.state()),
+            accounts::content.eq(content),
+            accounts::login.eq(kept.content.login.clone()),
+            accounts::password_hash.eq(password_hash.to_owned()),
+            accounts::created_at.eq(kept.created_at.utc()),
+            accounts::changed_at.eq(kept.changed_at.utc()),
+        ))
+        .execute(tx.connection())
+        .await?;
+    kept.record(tx)
+}
+
+pub(super) async fn save_account(tx: &mut Tx, kept: &Kept<Account>) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    let content = serde_json::to_value(&kept.content).map_err(ApiError::internal)?;
+    let changed = diesel::update(
+        accounts::table
+            .filter(accounts::laboratory_id.eq(laboratory))
+            .filter(accounts::account_id.eq(kept.id))
+            .filter(accounts::version.eq(kept.version.saturating_sub(1))),
+    )
+    .set((
+        accounts::version.eq(kept.version),
+        accounts::state.eq(kept.content.state()),
+        accounts::content.eq(content),
+        accounts::login.eq(kept.content.login.clone()),
+        accounts::changed_at.eq(kept.changed_at.utc()),
+    ))
+    .execute(tx.connection())
+    .await?;
+    if changed == 0 {
+        return Err(ApiError::Stale(
+            "The account was changed meanwhile. Look at it again, then decide.".into(),
+        ));
+    }
+    kept.record(tx)
+}
+
+type AccountRow = (Uuid, i32, serde_json::Value, DateTime<Utc>, DateTime<Utc>);
+
+fn kept((id, version, content, created_at, changed_at): AccountRow) -> Answer<Kept<Account>> {
+    Ok(Kept {
+        id,
+        version,
+        content: serde_json::from_value(content).map_err(ApiError::internal)?,
+        created_at: created_at.into(),
+        changed_at: changed_at.into(),
+    })
+}
+
+/// An account of the laboratory.
+///
+/// # Errors
+/// [`ApiError::NotFound`].
+pub(crate) async fn account(tx: &mut Tx, id: AccountId) -> Answer<Kept<Account>> {
+    let laboratory = tx.laboratory_id();
+    accounts::table
+        .filter(accounts::laboratory_id.eq(laboratory))
+        .filter(accounts::account_id.eq(id.0))
+        .select((
+            accounts::account_id,
+            accounts::version,
+            accounts::content,
+            accounts::created_at,
+            accounts::changed_at,
+        ))
+        .first(tx.connection())
+        .await
+        .optional()?
+        .map(kept)
+        .ok_or_else(|| ApiError::missing("account", id))?
+}
+
+/// All accounts of the laboratory, newest first, after `after`.
+///
+/// # Errors
+/// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+pub(crate) async fn accounts_after(
+    tx: &mut Tx,
+    after: Option<Uuid>,
+    rows: i64,
+) -> Answer<Vec<Kept<Account>>> {
+    let laboratory = tx.laboratory_id();
+    let found: Vec<AccountRow> = accounts::table
+        .filter(accounts::laboratory_id.eq(laboratory))
+        .filter(accounts::account_id.lt(after.unwrap_or(Uuid::max())))
+        .order(accounts::account_id.desc())
+        .limit(rows)
+        .select((
+            accounts::account_id,
+            accounts::version,
+            accounts::content,
+            accounts::created_at,
+            accounts::changed_at,
+        ))
+        .load(tx.connection())
+        .await?;
+    found.into_iter().map(kept).collect()
+}
+
+pub(super) async fn insert_client(
+    tx: &mut Tx,
+    kept: &Kept<Client>,
+    secret_hash: &str,
+) -> Answer<()> {
+    let content = serde_json::to_value(&kept.content).map_err(ApiError::internal)?;
+    diesel::insert_into(clients::table)
+        .values((
+            clients::laboratory_id.eq(tx.laboratory_id()),
+            clients::client_id.eq(kept.id),
+            clients::version.eq(kept.version),
+            clients::state.eq(kept.content.state()),
+            clients::content.eq(content),
+            clients::secret_hash.eq(secret_hash.to_owned()),
+            clients::created_at.eq(kept.created_at.utc()),
+            clients::changed_at.eq(kept.changed_at.utc()),
+        ))
+        .execute(tx.connection())
+        .await?;
+    kept.record(tx)
+}
+
+/// The password's argon2id hash, as a PHC string.
+///
+/// # Errors
+/// [`ApiError::Internal`] where hashing fails.
+pub(crate) async fn hash_password(password: String) -> Answer<String> {
+    actix_web::web::block(move || {
+        Argon2::default()
+            .hash_password(password.as_bytes())
+            .map(|hash| hash.to_string())
+    })
+    .await
+    .map_err(ApiError::internal)?
+    .map_err(ApiError::internal)
+}
+
+/// Whether the password is the one that was hashed.
+///
+/// # Errors
+/// [`ApiError::Internal`] where the stored hash cannot be read.
+pub(super) async fn matches(hash: String, password: String) -> Answer<bool> {
+    actix_web::web::block(move || {
+        let hash = PasswordHash::new(&hash)?;
+        Ok::<bool, argon2::password_hash::phc::Error>(
+            Argon2::default()
+                .verify_password(password.as_bytes(), &hash)
+                .is_ok(),
+        )
+    })
+    .await
+    .map_err(ApiError::internal)?
+    .map_err(ApiError::internal)
+}
+
+/// Checks a password given again for a signature.
+///
+/// # Errors
+/// [`ApiError::Forbidden`] where it is not the account's.
+pub(crate) async fn verify_password(tx: &mut Tx, account: AccountId, password: &str) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    let hash: Option<String> = accounts::table
+        .filter(accounts::laboratory_id.eq(laboratory))
+        .filter(accounts::account_id.eq(account.0))
+        .filter(accounts::state.eq(AccountState::Active.name()))
+        .select(accounts::password_hash)
+        .first(tx.connection())
+        .await
+        .optional()?;
+    let good = match hash {
+        Some(hash) => matches(hash, password.to_owned()).await?,
+        None => false,
+    };
+    if good {
+        return Ok(());
+    }
+    Err(ApiError::Forbidden(
+        "The password is not yours. A signature takes your password again.".into(),
+    ))
+}

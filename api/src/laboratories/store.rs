@@ -1,0 +1,95 @@
+//! All SQL of laboratories.
+
+use crate::{
+    db::Tx,
+    error::{Answer, ApiError},
+    kept::{Kept, Subject},
+    schema::laboratories_laboratory::dsl,
+};
+use chrono::{DateTime, Utc};
+use diesel::{ExpressionMethods as _, OptionalExtension as _, QueryDsl as _, QueryableByName};
+use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
+use domain::laboratories::{DISCLOSED, Laboratory};
+use uuid::Uuid;
+
+impl Subject for Laboratory {
+    const KIND: &'static str = "laboratory";
+    const DISCLOSED: &'static [&'static str] = DISCLOSED;
+
+    fn state(&self) -> &'static str {
+        "active"
+    }
+}
+
+#[derive(QueryableByName)]
+struct Number {
+    #[diesel(sql_type = diesel::sql_types::Integer)]
+    laboratory_id: i32,
+}
+
+/// Makes the row and the counter of what its samples share, as the owner of the tables.
+pub(super) async fn insert(
+    owner: &mut AsyncPgConnection,
+    id: Uuid,
+    laboratory: &Laboratory,
+    now: DateTime<Utc>,
+) -> Answer<i32> {
+    let content = serde_json::to_value(laboratory).map_err(ApiError::internal)?;
+    let made: Number = diesel::sql_query(
+        "WITH made AS (INSERT INTO laboratories_laboratory \
+           (id, slug, version, state, content, created_at, changed_at) \
+           VALUES ($1, $2, 1, $3, $4, $5, $5) RETURNING laboratory_id), \
+         counter AS (INSERT INTO laboratories_reference (laboratory_id, stamp) \
+           SELECT laboratory_id, 1 FROM made) \
+         SELECT laboratory_id FROM made",
+    )
+    .bind::<diesel::sql_types::Uuid, _>(id)
+    .bind::<diesel::sql_types::Text, _>(&laboratory.slug)
+    .bind::<diesel::sql_types::Text, _>(laboratory.state())
+    .bind::<diesel::sql_types::Jsonb, _>(content)
+    .bind::<diesel::sql_types::Timestamptz, _>(now)
+    .get_result(owner)
+    .await?;
+    Ok(made.laboratory_id)
+}
+
+/// Takes the row back where its first act could not be recorded.
+pub(super) async fn remove(owner: &mut AsyncPgConnection, number: i32) -> Answer<()> {
+    for table in ["laboratories_reference", "laboratories_laboratory"] {
+        diesel::sql_query(format!("DELETE FROM {table} WHERE laboratory_id = $1"))
+            .bind::<diesel::sql_types::Integer, _>(number)
+            .execute(owner)
+            .await?;
+    }
+    Ok(())
+}
+
+/// The laboratory of the transaction.
+///
+/// # Errors
+/// [`ApiError::NotFound`].
+pub(crate) async fn find(tx: &mut Tx) -> Answer<Kept<Laboratory>> {
+    type Row = (Uuid, i32, serde_json::Value, DateTime<Utc>, DateTime<Utc>);
+    let number = tx.laboratory_id();
+    let row: Option<Row> = dsl::laboratories_laboratory
+        .filter(dsl::laboratory_id.eq(number))
+        .select((
+            dsl::id,
+            dsl::version,
+            dsl::content,
+            dsl::created_at,
+            dsl::changed_at,
+        ))
+        .first(tx.connection())
+        .await
+        .optional()?;
+    let (id, version, content, created_at, changed_at) =
+        row.ok_or_else(|| ApiError::missing("laboratory", &tx.laboratory().slug))?;
+    Ok(Kept {
+        id,
+        version,
+        content: serde_json::from_value(content).map_err(ApiError::internal)?,
+        created_at: created_at.into(),
+        changed_at: changed_at.into(),
+    })
+}

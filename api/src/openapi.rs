@@ -1,0 +1,38 @@
+//! The API document: title, tags, security. Its operations are collected from the routes.
+
+use utoipa::{
+    Modify, OpenApi,
+    openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme},
+};
+
+struct BearerToken;
+
+impl Modify for BearerToken {
+    fn modify(&self, document: &mut utoipa::openapi::OpenApi) {
+        let components = document.components.get_or_insert_default();
+        components.add_security_scheme(
+            "token",
+            SecurityScheme::Http(
+                HttpBuilder::new()
+                    .scheme(HttpAuthScheme::Bearer)
+                    .bearer_format("JWT")
+                    .description(Some("POST login and password to …/tokens for one."))
+                    .build(),
+            ),
+        );
+    }
+}
+
+/// The document before the routes add their operations.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Assize",
+        description = "The record of quantitative strip tests for mycotoxins in grain: from the \
+            reader's number to a reviewed result, a decision against a limit, and a certificate \
+            that anybody can verify."
+    ),
+    modifiers(&BearerToken),
+    security(("token" = []))
+)]
+pub struct Document;

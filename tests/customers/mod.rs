@@ -1,0 +1,4 @@
+//! Customers over HTTP.
+
+mod register_customer;
+mod revise_customer;

@@ -1,0 +1,326 @@
+//! A laboratory that was set up, the server on port 0, and people who call it over HTTP.
+
+#![expect(
+    dead_code,
+    reason = "callers offer every kind of request, whichever the slices of the day use"
+)]
+
+use super::database::{self, TestDatabase};
+use actix_web::web;
+use api::{
+    app::{self, App},
+    clock::Clock,
+    config::Config,
+    laboratories::{SetUp, set_up},
+    migrations::migrate,
+};
+use domain::laboratories::Laboratory;
+use reqwest::{Method, Response, StatusCode};
+use serde_json::{Value, json};
+use std::{
+    net::TcpListener,
+    path::PathBuf,
+    sync::atomic::{AtomicU64, Ordering},
+};
+
+pub(crate) const LAB: &str = "quay";
+pub(crate) const PASSWORD: &str = "a long sentence for tests";
+
+/// A served laboratory.
+pub(crate) struct TestApp {
+    pub(crate) base: String,
+    pub(crate) database: TestDatabase,
+    pub(crate) state: web::Data<App>,
+    administrator: Option<String>,
+}
+
+/// Somebody who calls, with or without a token.
+#[derive(Clone)]
+pub(crate) struct Caller {
+    base: String,
+    token: Option<String>,
+    pub(crate) id: Option<String>,
+    http: reqwest::Client,
+}
+
+/// What was answered.
+pub(crate) struct Answered {
+    pub(crate) status: StatusCode,
+    pub(crate) etag: Option<String>,
+    pub(crate) location: Option<String>,
+    pub(crate) link: Option<String>,
+    pub(crate) body: Value,
+}
+
+static NEXT_KEY: AtomicU64 = AtomicU64::new(0);
+
+pub(crate) fn fresh_key() -> String {
+    format!("\"test-{}\"", NEXT_KEY.fetch_add(1, Ordering::Relaxed))
+}
+
+fn key_file(name: &str) -> PathBuf {
+    use std::os::unix::fs::OpenOptionsExt as _;
+    let path = std::env::temp_dir().join(format!("assize-test-{}-{name}", std::process::id()));
+    if let Ok(mut file) = std::fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .mode(0o600)
+        .open(&path)
+    {
+        use std::io::Write as _;
+        file.write_all(&[b'7'; 64]).unwrap();
+    }
+    path
+}
+
+/// Serves a fresh laboratory named `quay`, with an administrator.
+pub(crate) async fn serve() -> TestApp {
+    let database = database::fresh_database(async |url: String| {
+        migrate(&url).await?;
+        Ok(())
+    })
+    .await;
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = listener.local_addr().unwrap();
+    let base = format!("http://{address}");
+    let config = Config {
+        database_url: database.service_url.clone(),
+        migration_database_url: database.owner_url.clone(),
+        listen: address,
+        public_url: base.clone(),
+        key_file: key_file("kek"),
+        token_key_file: key_file("token"),
+        pool_size: 8,
+        upload_limit_bytes: 8 << 20,
+    };
+    let state = web::Data::new(App::new(config, Clock::default()).unwrap());
+    set_up(
+        &state,
+        &database.owner_url,
+        SetUp {
+            laboratory: Laboratory {
+                slug: LAB.into(),
+                name: "Quay Grain Laboratory".into(),
+                address: "3 Quay Street".into(),
+                telephone: None,
+                email: None,
+                time_zone: "Europe/Lisbon".into(),
+                certificate_prefix: "Q".into(),
+            },
+            login: "admin".into(),
+            printed_name: "Ana Faria".into(),
+            password: PASSWORD.into(),
+        },
+    )
+    .await
+    .unwrap();
+    let server = app::serve(state.clone(), listener).unwrap();
+    tokio::spawn(server);
+    let mut served = TestApp {
+        base,
+        database,
+        state,
+        administrator: None,
+    };
+    served.administrator = served.sign_in("admin").await.token;
+    served
+}
+
+impl TestApp {
+    /// Somebody without a token.
+    pub(crate) fn anonymous(&self) -> Caller {
+        Caller {
+            base: self.base.clone(),
+            token: None,
+            id: None,
+            http: reqwest::Client::new(),
+        }
+    }
+
+    /// The administrator that the laboratory was set up with.
+    pub(crate) fn administrator(&self) -> Caller {
+        Caller {
+            token: self.administrator.clone(),
+            ..self.anonymous()
+        }
+    }
+
+    /// An account of these roles, signed in; registered by the administrator if need be.
+    pub(crate) async fn account(&self, login: &str, roles: &[&str]) -> Caller {
+        let made = self
+            .administrator()
+            .post(
+                "/accounts",
+                json!({
+                    "account": {"login": login, "printed_name": format!("Person {login}"), "roles": roles},
+                    "password": PASSWORD,
+                }),
+            )
+            .await;
+        assert_eq!(made.status, StatusCode::CREATED, "{}", made.body);
+        let mut caller = self.sign_in(login).await;
+        caller.id = made.body["id"].as_str().map(Into::into);
+        caller
+    }
+
+    /// Somebody who runs strips.
+    pub(crate) async fn analyst(&self) -> Caller {
+        self.account("analyst", &["analyst"]).await
+    }
+
+    /// Somebody who signs as the second person.
+    pub(crate) async fn reviewer(&self) -> Caller {
+        self.account("reviewer", &["reviewer"]).await
+    }
+
+    /// Somebody who answers for limits, procedures and kit lots.
+    pub(crate) async fn quality_manager(&self) -> Caller {
+        self.account("quality", &["quality-manager"]).await
+    }
+
+    /// A service client.
+    pub(crate) async fn integrator(&self) -> Caller {
+        let made = self
+            .administrator()
+            .post("/clients", json!({"name": "Export of bench 2"}))
+            .await;
+        let token = self
+            .anonymous()
+            .post(
+                "/tokens",
+                json!({"client": made.body["id"], "secret": made.body["secret"]}),
+            )
+            .await;
+        Caller {
+            token: token.body["access_token"].as_str().map(Into::into),
+            id: made.body["id"].as_str().map(Into::into),
+            ..self.anonymous()
+        }
+    }
+
+    /// Signs in with the password that all test accounts have.
+    pub(crate) async fn sign_in(&self, login: &str) -> Caller {
+        let answered = self
+            .anonymous()
+            .post("/tokens", json!({"login": login, "password": PASSWORD}))
+            .await;
+        assert_eq!(answered.status, StatusCode::OK, "{}", answered.body);
+        Caller {
+            token: answered.body["access_token"].as_str().map(Into::into),
+            ..self.anonymous()
+        }
+    }
+}
+
+impl Caller {
+    fn request(&self, method: Method, path: &str) -> reqwest::RequestBuilder {
+        let url = if path.starts_with("/v1") || !path.starts_with('/') {
+            format!("{}/{}", self.base, path.trim_start_matches('/'))
+        } else {
+            format!("{}/v1/laboratories/{LAB}{path}", self.base)
+        };
+        let mut request = self.http.request(method, url);
+        if let Some(token) = &self.token {
+            request = request.bearer_auth(token);
+        }
+        request
+    }
+
+    /// POST with a fresh idempotency key. Paths are relative to the laboratory.
+    pub(crate) async fn post(&self, path: &str, body: Value) -> Answered {
+        self.post_once(path, &fresh_key(), body).await
+    }
+
+    /// POST with this idempotency key.
+    pub(crate) async fn post_once(&self, path: &str, key: &str, body: Value) -> Answered {
+        let request = self
+            .request(Method::POST, path)
+            .header("Idempotency-Key", key)
+            .json(&body);
+        answered(request.send().await.unwrap()).await
+    }
+
+    /// POST of bytes of this media type, with a fresh idempotency key.
+    pub(crate) async fn post_bytes(&self, path: &str, media: &str, body: Vec<u8>) -> Answered {
+        let request = self
+            .request(Method::POST, path)
+            .header("Idempotency-Key", fresh_key())
+            .header("Content-Type", media)
+            .body(body);
+        answered(request.send().await.unwrap()).await
+    }
+
+    /// PUT, naming the version that was seen.
+    pub(crate) async fn put(&self, path: &str, version: i64, body: Value) -> Answered {
+        let request = self
+            .request(Method::PUT, path)
+            .header("If-Match", format!("\"{version}\""))
+            .json(&body);
+        answered(request.send().await.unwrap()).await
+    }
+
+    /// POST that acts on a version that was seen.
+    pub(crate) async fn post_seen(&self, path: &str, version: i64, body: Value) -> Answered {
+        let request = self
+            .request(Method::POST, path)
+            .header("Idempotency-Key", fresh_key())
+            .header("If-Match", format!("\"{version}\""))
+            .json(&body);
+        answered(request.send().await.unwrap()).await
+    }
+
+    /// GET.
+    pub(crate) async fn get(&self, path: &str) -> Answered {
+        answered(self.request(Method::GET, path).send().await.unwrap()).await
+    }
+
+    /// GET, the answer's bytes as they come.
+    pub(crate) async fn get_raw(&self, path: &str) -> Response {
+        self.request(Method::GET, path).send().await.unwrap()
+    }
+
+    /// Any method without body or headers: what a refusal test sends.
+    pub(crate) async fn send(&self, method: Method, path: &str) -> Answered {
+        answered(self.request(method, path).send().await.unwrap()).await
+    }
+}
+
+impl Answered {
+    /// The id of what was answered.
+    pub(crate) fn id(&self) -> String {
+        self.body["id"].as_str().unwrap_or_default().to_owned()
+    }
+
+    /// The last part of the problem's type.
+    pub(crate) fn problem(&self) -> &str {
+        self.body["type"]
+            .as_str()
+            .and_then(|kind| kind.strip_prefix("/problems/"))
+            .unwrap_or_default()
+    }
+
+    /// The answer, where its status is the one that is due.
+    #[track_caller]
+    pub(crate) fn expect(self, status: u16) -> Self {
+        assert_eq!(self.status.as_u16(), status, "{:#}", self.body);
+        self
+    }
+}
+
+async fn answered(response: Response) -> Answered {
+    let header = |name: &str| {
+        response
+            .headers()
+            .get(name)
+            .and_then(|value| value.to_str().ok())
+            .map(ToOwned::to_owned)
+    };
+    let (etag, location, link) = (header("etag"), header("location"), header("link"));
+    Answered {
+        status: response.status(),
+        etag,
+        location,
+        link,
+        body: serde_json::from_slice(&response.bytes().await.unwrap()).unwrap_or(Value::Null),
+    }
+}
