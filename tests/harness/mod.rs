@@ -4,5 +4,3 @@
 pub(crate) mod callers;
 mod cluster;
 pub(crate) mod database;
-
-pub(crate) use callers::{Caller, TestApp};
