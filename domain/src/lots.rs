@@ -3,12 +3,15 @@
 //! Promises that a customer sees of a lot exactly what its entry there grants; refuses a lot
 //! without mass or commodity, a party named twice and a lot that is its own sublot.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::entries;
 use crate::faults::Faults;
 use crate::id::{CustomerId, LotId, OrderId};
+use crate::limits::ConditionFacts;
 use crate::quantity::Number;
 
 /// Personal data and free text of a [`Lot`].
@@ -63,6 +66,10 @@ pub struct Lot {
     /// Whose law is asked.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub jurisdictions: Vec<String>,
+    /// Facts that limits depend on, by the limit's id: whether each is met. A limit with a
+    /// condition decides only once its fact stands here.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub condition_facts: ConditionFacts,
     /// Free text (disclosed).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub comment: Option<String>,

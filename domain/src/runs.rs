@@ -27,6 +27,7 @@ pub use states::{RunError, RunState};
 use serde::{Deserialize, Serialize};
 
 use crate::dilution::{DilutionStep, Disagreement, Factor, check_stated_factor, check_values};
+use crate::holds::OriginDifference;
 use crate::id::{AccountId, KitLotId, PreparationId, ProcedureId, ReaderId, SampleId, SeriesId};
 use crate::quantity::Number;
 use crate::time::Moment;
@@ -126,6 +127,9 @@ pub struct Run {
     pub origins: Vec<Origin>,
     /// The dilution factor of the volumes recorded.
     pub factor: Factor,
+    /// Members that the bench and an export give differently; they hold the run.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub differences: Vec<OriginDifference>,
     /// What was entered.
     #[serde(flatten)]
     pub entry: RunEntry,

@@ -1,6 +1,7 @@
 //! The facts about one run that the rules of [`super::evaluate_run`] look at.
 
 use chrono::{FixedOffset, NaiveDate};
+use serde::{Deserialize, Serialize};
 
 use crate::accounts::Authorisation;
 use crate::analytes::Analyte;
@@ -47,7 +48,8 @@ pub struct UsedEquipment<'a> {
 /// A member that the bench and the export give differently.
 ///
 /// Of a personal member both values are left empty: a hold names no person.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct OriginDifference {
     /// JSON pointer of the member.
     pub member: String,
@@ -56,6 +58,7 @@ pub struct OriginDifference {
     /// What the reader exported.
     pub export: String,
     /// The analyte, where it is one reading that differs.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub analyte: Option<Analyte>,
 }
 

@@ -93,6 +93,7 @@ impl Run {
         Ok(Self {
             state: RunState::Begun,
             origins: vec![Origin::bench()],
+            differences: Vec::new(),
             factor: factor_of(&entry.dilution)?,
             entry,
         })
@@ -123,6 +124,7 @@ impl Run {
         Ok(Self {
             state: state_of(&entry),
             origins,
+            differences: Vec::new(),
             factor: factor_of(&entry.dilution)?,
             entry,
         })
@@ -238,6 +240,7 @@ impl Run {
             return Err(RunError::NothingChanges);
         }
         Ok(Self {
+            differences: self.differences.clone(),
             state: checked,
             origins: self.origins.clone(),
             factor: factor_of(&entry.dilution)?,
