@@ -5,5 +5,6 @@
     reason = "a test that cannot go on must stop"
 )]
 
+mod column_maps;
 mod customers;
 mod harness;

@@ -2,6 +2,7 @@
 
 use crate::{
     clock::Clock,
+    column_maps,
     config::Config,
     corrections, customers,
     db::{self, Db},
@@ -92,6 +93,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
     config
         .configure(laboratories::routes)
         .configure(identity::routes)
+        .configure(column_maps::routes)
         .configure(customers::routes)
         .configure(corrections::routes)
         .configure(ledger::routes);

@@ -350,6 +350,9 @@ fn is_shutdown(message: &str) -> bool {
 /// What a unique key says, by its name.
 fn duplicate(constraint: &str) -> Option<&'static str> {
     Some(match constraint {
+        "column_maps_column_map_name_key" => {
+            "A column map has this name already. Choose another, or revise that one."
+        }
         "identity_account_login_key" => "Somebody has this login already. Choose another.",
         "readers_reader_serial_key" => "A reader with this serial number is registered already.",
         "samples_barcode_pkey" => {

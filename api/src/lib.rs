@@ -6,6 +6,7 @@
 pub mod app;
 pub mod certificates;
 pub mod clock;
+pub mod column_maps;
 pub mod config;
 pub mod corrections;
 pub mod customers;

@@ -43,7 +43,7 @@ diesel::table! {
         version -> Int4,
         state -> Text,
         content -> Jsonb,
-        code -> Text,
+        name -> Text,
         created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }
