@@ -8,3 +8,4 @@
 mod column_maps;
 mod customers;
 mod harness;
+mod verify;

@@ -26,3 +26,4 @@ pub mod scale;
 pub mod schema;
 pub mod secrets;
 pub mod telemetry;
+pub mod verify;

@@ -1,4 +1,4 @@
-//! The command line: `serve`, `migrate`, `set-up`, `openapi`.
+//! The command line: `serve`, `migrate`, `set-up`, `openapi`, `verify`.
 
 use actix_web::web;
 use api::{
@@ -9,6 +9,7 @@ use api::{
     laboratories::{SetUp, set_up},
     migrations::migrate,
     telemetry,
+    verify::Verify,
 };
 use domain::laboratories::Laboratory;
 use std::{collections::HashMap, io::Write as _, process::ExitCode};
@@ -23,6 +24,10 @@ const USAGE: &str = "assize — the record of quantitative strip tests for mycot
                 --login L --printed-name N   (the password is read from ASSIZE_SET_UP_PASSWORD)
                      set up a laboratory with its first administrator
   assize openapi     print the API document
+  assize verify FILE [--trust T] [--json]
+                     check a certificate's bundle or PDF, offline, with the laboratory's trust file;
+                     exit status: 0 verified and logged, 1 a check failed, 2 cannot be checked,
+                     3 no trust file, so no signature was checked, 4 signed but not logged
 ";
 
 #[actix_web::main]
@@ -61,12 +66,32 @@ async fn run(arguments: &[String]) -> Result<ExitCode, Failure> {
             let mut out = std::io::stdout().lock();
             writeln!(out, "{text}")?;
         }
+        ["verify", rest @ ..] => return verify(rest),
         _ => {
             say(&mut std::io::stderr(), USAGE);
             return Ok(ExitCode::from(64));
         }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// Needs no settings: whoever verifies has only the two files.
+fn verify(arguments: &[&str]) -> Result<ExitCode, Failure> {
+    let wanted = match Verify::from_arguments(arguments) {
+        Ok(wanted) => wanted,
+        Err(refused) => {
+            say(&mut std::io::stderr(), &format!("{refused}\n\n{USAGE}"));
+            return Ok(ExitCode::from(64));
+        }
+    };
+    let report = wanted.run();
+    let text = if wanted.json {
+        serde_json::to_string_pretty(&report)?
+    } else {
+        report.to_string()
+    };
+    say(&mut std::io::stdout(), &text);
+    Ok(ExitCode::from(report.status().exit()))
 }
 
 async fn serve() -> Result<(), Failure> {
