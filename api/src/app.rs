@@ -7,11 +7,12 @@ use crate::{
     corrections, customers,
     db::{self, Db},
     error::{Answer, ApiError},
+    holds,
     identity::{self, LaboratoryKey, tokens::Tokens},
     laboratories,
     ledger::{self, Keyring},
     openapi::Document,
-    problems,
+    problems, results, runs,
     secrets::Seed,
 };
 use actix_web::{
@@ -96,7 +97,10 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(column_maps::routes)
         .configure(customers::routes)
         .configure(corrections::routes)
-        .configure(ledger::routes);
+        .configure(holds::routes)
+        .configure(ledger::routes)
+        .configure(results::routes)
+        .configure(runs::routes);
 }
 
 /// The API document.
@@ -125,6 +129,7 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
         .endpoint("/metrics")
         .build()
         .map_err(std::io::Error::other)?;
+    actix_web::rt::spawn(results::compute_what_is_due(app.clone()));
     let server = HttpServer::new(move || {
         let (actix, document) = ActixApp::new()
             .into_utoipa_app()

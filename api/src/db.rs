@@ -12,6 +12,7 @@ use crate::{
     identity::{LaboratoryKey, Permit},
     ledger::{self, Draft, Keyring},
     request::{Once, etag},
+    results::{Reference, References},
 };
 use actix_web::{HttpResponse, http::StatusCode, http::header};
 use diesel::{
@@ -29,7 +30,7 @@ use diesel_async::{
 };
 use domain::time::Moment;
 use futures_util::FutureExt as _;
-use std::time::Duration;
+use std::{sync::Arc, time::Duration};
 
 type Manager = <AsyncPgConnection as diesel_async::AsyncConnection>::TransactionManager;
 
@@ -41,7 +42,9 @@ pub struct Db {
     service: Pool<AsyncPgConnection>,
     sign_in: Pool<AsyncPgConnection>,
     public: Pool<AsyncPgConnection>,
+    jobs: Pool<AsyncPgConnection>,
     keyring: Keyring,
+    references: Arc<References>,
     clock: Clock,
 }
 
@@ -50,6 +53,7 @@ pub struct Tx {
     connection: Object<AsyncPgConnection>,
     laboratory: LaboratoryKey,
     now: Moment,
+    references: Arc<References>,
     pub(crate) draft: Draft,
 }
 
@@ -75,6 +79,15 @@ impl Tx {
     #[must_use]
     pub fn now(&self) -> Moment {
         self.now
+    }
+
+    /// What many samples share, as it is now; held so until this transaction ends.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+    pub(crate) async fn reference(&mut self) -> Answer<Arc<Reference>> {
+        let references = Arc::clone(&self.references);
+        references.current(self).await
     }
 
     /// Holds back changes of what many samples share until this transaction ends, and tells which
@@ -146,7 +159,9 @@ impl Db {
             service: pool(&config.database_url, "assize_service", config.pool_size)?,
             sign_in: pool(&config.database_url, "assize_sign_in", 4)?,
             public: pool(&config.database_url, "assize_public", 4)?,
+            jobs: pool(&config.database_url, "assize_jobs", 1)?,
             keyring,
+            references: Arc::default(),
             clock,
         })
     }
@@ -173,6 +188,14 @@ impl Db {
         checkout(&self.public).await
     }
 
+    /// A connection of the role that may see which laboratories have work waiting.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`].
+    pub async fn jobs(&self) -> Answer<Object<AsyncPgConnection>> {
+        checkout(&self.jobs).await
+    }
+
     async fn begin(&self, permit: &Permit, read_only: bool) -> Answer<Tx> {
         let mut connection = checkout(&self.service).await?;
         Manager::begin_transaction(&mut *connection).await?;
@@ -190,6 +213,7 @@ impl Db {
             connection,
             laboratory,
             now: self.clock.now(),
+            references: Arc::clone(&self.references),
             draft: Draft::of(permit),
         })
     }

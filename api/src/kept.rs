@@ -164,6 +164,7 @@ macro_rules! keep_rows {
 
         const _: () = {
             // Not every slice changes what it keeps; each may.
+            let _ = insert;
             let _ = save;
             let _ = lock;
             let _ = find;

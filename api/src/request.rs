@@ -233,6 +233,12 @@ impl FromRequest for Once {
 pub struct Seen(pub i32);
 
 impl Seen {
+    /// What tells this request from another with the same address and no body.
+    #[must_use]
+    pub fn fingerprint(self) -> [u8; 32] {
+        Sha256::digest(self.0.to_be_bytes()).into()
+    }
+
     /// Refuses where the newest version is another one.
     ///
     /// # Errors

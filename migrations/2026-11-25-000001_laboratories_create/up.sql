@@ -2,7 +2,7 @@
 DO $$
 DECLARE role_name text;
 BEGIN
-    FOREACH role_name IN ARRAY ARRAY['assize_service', 'assize_sign_in', 'assize_public'] LOOP
+    FOREACH role_name IN ARRAY ARRAY['assize_service', 'assize_sign_in', 'assize_public', 'assize_jobs'] LOOP
         BEGIN
             IF NOT EXISTS (SELECT FROM pg_roles WHERE rolname = role_name) THEN
                 EXECUTE format('CREATE ROLE %I NOLOGIN NOSUPERUSER NOBYPASSRLS', role_name);
@@ -41,9 +41,9 @@ ALTER TABLE laboratories_laboratory ENABLE ROW LEVEL SECURITY;
 CREATE POLICY laboratories_laboratory_tenant ON laboratories_laboratory TO assize_service
     USING (laboratory_id = (SELECT current_setting('assize.laboratory')::integer)) WITH CHECK (laboratory_id = (SELECT current_setting('assize.laboratory')::integer));
 CREATE POLICY laboratories_laboratory_sign_in ON laboratories_laboratory FOR SELECT
-    TO assize_sign_in, assize_public USING (true);
+    TO assize_sign_in, assize_public, assize_jobs USING (true);
 GRANT SELECT, UPDATE ON laboratories_laboratory TO assize_service;
-GRANT SELECT ON laboratories_laboratory TO assize_sign_in, assize_public;
+GRANT SELECT ON laboratories_laboratory TO assize_sign_in, assize_public, assize_jobs;
 
 CREATE TABLE laboratories_reference (
     laboratory_id integer NOT NULL,

@@ -149,3 +149,38 @@ fn reason(entry: &str, left: &[Disclosure]) -> Answer<Option<Value>> {
         serde_json::json!({"code": reason.code, "text": text})
     }))
 }
+
+/// Contents of the versions of a subject before `version`, newest first, as the records say them:
+/// for subjects that disclose nothing.
+pub(crate) async fn contents_before(
+    tx: &mut Tx,
+    subject: Uuid,
+    version: i32,
+) -> Answer<Vec<(i32, Value)>> {
+    let rows = store::versions(tx, subject, Some(version), 1000).await?;
+    rows.into_iter()
+        .map(|row| {
+            let position = usize::try_from(row.position).map_err(ApiError::internal)?;
+            let text = String::from_utf8(row.records).map_err(ApiError::internal)?;
+            let line = text
+                .lines()
+                .nth(position)
+                .ok_or_else(|| ApiError::internal("an act lacks the record that stands in it"))?;
+            let mut record: Value = serde_json::from_str(line).map_err(ApiError::internal)?;
+            let content = record.get_mut("content").map(Value::take);
+            Ok((row.version, content.unwrap_or_default()))
+        })
+        .collect()
+}
+
+/// The accounts that recorded any version of a subject.
+pub(crate) async fn accounts_behind(
+    tx: &mut Tx,
+    subject: Uuid,
+) -> Answer<Vec<domain::id::AccountId>> {
+    let rows = store::versions(tx, subject, None, 1000).await?;
+    Ok(rows
+        .iter()
+        .filter_map(|row| row.actor.get("account")?.as_str()?.parse().ok())
+        .collect())
+}

@@ -10,6 +10,7 @@ mod list_records;
 mod show_record;
 mod store;
 
+pub(crate) use act_records::{accounts_behind, contents_before};
 pub use keyring::{Keyring, announce_keys};
 
 use crate::{

@@ -1,0 +1,42 @@
+//! Computes the results of a sample again, now: what was recorded meanwhile counts.
+
+use super::{dossier, store, wire::ResultView};
+use crate::{
+    error::{Answer, Problem},
+    identity::{Action, Actor, InLab},
+    request::{Data, Once, Seen},
+};
+use actix_web::{HttpResponse, post};
+use domain::{holds::LiftedBy, id::ResultId};
+
+/// Compute result again
+#[utoipa::path(tag = "results",
+    params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
+        ("id" = ResultId, Path, description = "Result"),
+        ("If-Match" = String, Header, description = "ETag of the version that you saw"),
+        ("Idempotency-Key" = String, Header, description = "A random value of your own, the same when you repeat the request")),
+    responses((status = 200, body = ResultView), (status = "4XX", body = Problem)))]
+#[post("/v1/laboratories/{lab}/results/{id}/computation")]
+pub(super) async fn compute_result(
+    actor: Actor,
+    result: InLab<ResultId>,
+    once: Once,
+    seen: Seen,
+    app: Data,
+) -> Answer<HttpResponse> {
+    let permit = actor.permit(Action::ComputeResult, result.lab())?;
+    let id = result.id().0;
+    let fingerprint = seen.fingerprint();
+    app.db
+        .act(&permit, &once, fingerprint, async |tx| {
+            let found = store::find(tx, id).await?;
+            dossier::lock(tx, found.content.computed.sample.0).await?;
+            let before = store::lock(tx, id).await?;
+            seen.must_be(before.version)?;
+            super::assess(tx, &[before.content.computed.sample.0], LiftedBy::LaterFact).await?;
+            tx.draft.nothing_changed();
+            let after = store::find(tx, id).await?;
+            Ok((after.version, ResultView::from(after)))
+        })
+        .await
+}

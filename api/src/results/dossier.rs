@@ -1,0 +1,343 @@
+//! Everything that the results of one sample are computed from, read in bulk for many samples.
+//!
+//! Promises that the samples' rows are locked, in the order of their ids, before anything else of
+//! them is read.
+
+use crate::{
+    db::Tx,
+    error::{Answer, ApiError},
+    kept::Kept,
+};
+use chrono::{DateTime, Utc};
+use diesel::{
+    QueryableByName,
+    sql_types::{Array, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid},
+};
+use diesel_async::RunQueryDsl as _;
+use domain::{
+    analytes::Analyte,
+    holds::Hold,
+    id::RunId,
+    lots::Lot,
+    orders::Order,
+    preparations::Preparation,
+    quality_control::{SeriesRun, judge_reading},
+    results::ResultVersion,
+    runs::Run,
+    samples::Sample,
+};
+use serde::de::DeserializeOwned;
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::Arc;
+use uuid::Uuid;
+
+use super::reference::{Reference, Shared};
+
+/// What there is of one sample.
+pub(crate) struct Dossier {
+    pub(crate) id: Uuid,
+    pub(crate) sample: Shared<Sample>,
+    pub(crate) lot: Option<(Uuid, Arc<Shared<Lot>>)>,
+    pub(crate) order: Option<(Uuid, Arc<Shared<Order>>)>,
+    pub(crate) preparations: Vec<(Uuid, Shared<Preparation>)>,
+    pub(crate) runs: Vec<Kept<Run>>,
+    pub(crate) results: Vec<Kept<ResultVersion>>,
+    pub(crate) holds: Vec<Kept<Hold>>,
+}
+
+/// The dossiers of some samples, and the series that their runs belong to.
+#[derive(Default)]
+pub(crate) struct Dossiers {
+    pub(crate) samples: BTreeMap<Uuid, Dossier>,
+    pub(crate) series: HashMap<Uuid, Vec<SeriesRun>>,
+}
+
+#[derive(QueryableByName)]
+struct Row {
+    #[diesel(sql_type = Text)]
+    kind: String,
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    sample_id: Option<Uuid>,
+    #[diesel(sql_type = Integer)]
+    version: i32,
+    #[diesel(sql_type = Jsonb)]
+    content: serde_json::Value,
+    #[diesel(sql_type = Timestamptz)]
+    created_at: DateTime<Utc>,
+    #[diesel(sql_type = Timestamptz)]
+    changed_at: DateTime<Utc>,
+}
+
+const SAMPLES: &str = "\
+    SELECT 'sample' AS kind, sample_id AS id, NULL::uuid AS sample_id, version, content, \
+           created_at, changed_at \
+      FROM samples_sample WHERE laboratory_id = $1 AND sample_id = ANY($2) \
+     ORDER BY sample_id";
+
+const GOODS: &str = "\
+    SELECT 'lot' AS kind, lot_id AS id, NULL::uuid AS sample_id, version, content, created_at, \
+           changed_at \
+      FROM lots_lot WHERE laboratory_id = $1 AND lot_id = ANY($2) UNION ALL \
+    SELECT 'order', order_id, NULL, version, content, created_at, changed_at \
+      FROM orders_order WHERE laboratory_id = $1 AND (order_id = ANY($3) OR order_id IN \
+        (SELECT order_id FROM lots_lot WHERE laboratory_id = $1 AND lot_id = ANY($2)))";
+
+const WORK: &str = "\
+    SELECT 'preparation' AS kind, preparation_id AS id, sample_id, version, content, created_at, \
+           changed_at \
+      FROM preparations_preparation WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
+    SELECT 'run', run_id, sample_id, version, content, created_at, changed_at \
+      FROM runs_run WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
+    SELECT 'result', result_id, sample_id, version, content, created_at, changed_at \
+      FROM results_result WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
+    SELECT 'hold', hold_id, sample_id, version, content, created_at, changed_at \
+      FROM holds_hold WHERE laboratory_id = $1 AND sample_id = ANY($2)";
+
+/// Locks the samples and reads what there is of them. A sample that is not there is left out.
+pub(crate) async fn load(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
+    of(tx, reference, samples, &format!("{SAMPLES} FOR UPDATE")).await
+}
+
+/// Reads what there is of some samples, without locking them: for looking, not for changing.
+pub(crate) async fn read(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
+    of(tx, reference, samples, SAMPLES).await
+}
+
+/// Locks one sample.
+///
+/// # Errors
+/// [`ApiError::NotFound`].
+pub(crate) async fn lock(tx: &mut Tx, sample: Uuid) -> Answer<()> {
+    let query = format!("{SAMPLES} FOR UPDATE");
+    match rows(tx, &query, &[sample], None).await?.is_empty() {
+        true => Err(ApiError::missing("sample", sample)),
+        false => Ok(()),
+    }
+}
+
+async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -> Answer<Dossiers> {
+    let mut dossiers = Dossiers::default();
+    if samples.is_empty() {
+        return Ok(dossiers);
+    }
+    for row in rows(tx, query, samples, None).await? {
+        let dossier = Dossier {
+            id: row.id,
+            sample: Shared {
+                version: row.version,
+                content: parsed(row.content)?,
+            },
+            lot: None,
+            order: None,
+            preparations: Vec::new(),
+            runs: Vec::new(),
+            results: Vec::new(),
+            holds: Vec::new(),
+        };
+        dossiers.samples.insert(row.id, dossier);
+    }
+    goods(tx, &mut dossiers).await?;
+    for row in rows(tx, WORK, samples, None).await? {
+        place(&mut dossiers, row)?;
+    }
+    for dossier in dossiers.samples.values_mut() {
+        dossier.preparations.sort_by_key(|(id, _)| *id);
+        dossier.runs.sort_by_key(|run| run.id);
+        dossier.results.sort_by_key(|result| result.id);
+        dossier.holds.sort_by_key(|hold| hold.id);
+    }
+    let wanted: HashSet<Uuid> = dossiers
+        .samples
+        .values()
+        .flat_map(|dossier| dossier.runs.iter())
+        .filter_map(|run| run.content.entry.series.map(|series| series.0))
+        .collect();
+    load_series(tx, reference, &mut dossiers, wanted.into_iter().collect()).await?;
+    Ok(dossiers)
+}
+
+async fn rows(
+    tx: &mut Tx,
+    query: &str,
+    first: &[Uuid],
+    second: Option<&[Uuid]>,
+) -> Answer<Vec<Row>> {
+    let laboratory = tx.laboratory_id();
+    let bound = diesel::sql_query(query)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Array<SqlUuid>, _>(first);
+    Ok(match second {
+        None => bound.load(tx.connection()).await?,
+        Some(second) => {
+            bound
+                .bind::<Array<SqlUuid>, _>(second)
+                .load(tx.connection())
+                .await?
+        }
+    })
+}
+
+fn parsed<T: DeserializeOwned>(content: serde_json::Value) -> Answer<T> {
+    serde_json::from_value(content).map_err(ApiError::internal)
+}
+
+/// Reads lots and orders, and gives each sample its own: the order that the sample names, else
+/// its lot's.
+async fn goods(tx: &mut Tx, dossiers: &mut Dossiers) -> Answer<()> {
+    let mut lot_ids = Vec::new();
+    let mut order_ids = Vec::new();
+    for dossier in dossiers.samples.values() {
+        lot_ids.extend(dossier.sample.content.lot.map(|lot| lot.0));
+        order_ids.extend(dossier.sample.content.order.map(|order| order.0));
+    }
+    for ids in [&mut lot_ids, &mut order_ids] {
+        ids.sort_unstable();
+        ids.dedup();
+    }
+    let mut lots: HashMap<Uuid, Arc<Shared<Lot>>> = HashMap::new();
+    let mut orders: HashMap<Uuid, Arc<Shared<Order>>> = HashMap::new();
+    if !lot_ids.is_empty() || !order_ids.is_empty() {
+        for row in rows(tx, GOODS, &lot_ids, Some(&order_ids)).await? {
+            let version = row.version;
+            if row.kind == "lot" {
+                let content = parsed(row.content)?;
+                lots.insert(row.id, Arc::new(Shared { version, content }));
+            } else {
+                let content = parsed(row.content)?;
+                orders.insert(row.id, Arc::new(Shared { version, content }));
+            }
+        }
+    }
+    for dossier in dossiers.samples.values_mut() {
+        let sample = &dossier.sample.content;
+        dossier.lot = sample
+            .lot
+            .and_then(|id| Some((id.0, Arc::clone(lots.get(&id.0)?))));
+        let of_lot = dossier.lot.as_ref().and_then(|(_, lot)| lot.content.order);
+        dossier.order = sample
+            .order
+            .or(of_lot)
+            .and_then(|id| Some((id.0, Arc::clone(orders.get(&id.0)?))));
+    }
+    Ok(())
+}
+
+fn place(dossiers: &mut Dossiers, row: Row) -> Answer<()> {
+    let Some(dossier) = row.sample_id.and_then(|id| dossiers.samples.get_mut(&id)) else {
+        return Ok(());
+    };
+    match row.kind.as_str() {
+        "preparation" => {
+            let shared = Shared {
+                version: row.version,
+                content: parsed(row.content)?,
+            };
+            dossier.preparations.push((row.id, shared));
+        }
+        "run" => dossier.runs.push(kept(row)?),
+        "result" => dossier.results.push(kept(row)?),
+        _ => dossier.holds.push(kept(row)?),
+    }
+    Ok(())
+}
+
+fn kept<T: DeserializeOwned>(row: Row) -> Answer<Kept<T>> {
+    Ok(Kept {
+        id: row.id,
+        version: row.version,
+        content: parsed(row.content)?,
+        created_at: row.created_at.into(),
+        changed_at: row.changed_at.into(),
+    })
+}
+
+#[derive(QueryableByName)]
+struct SeriesRow {
+    #[diesel(sql_type = SqlUuid)]
+    series_id: Uuid,
+    #[diesel(sql_type = SqlUuid)]
+    run_id: Uuid,
+    #[diesel(sql_type = Timestamptz)]
+    read_at: DateTime<Utc>,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    control_material_id: Option<Uuid>,
+    #[diesel(sql_type = Nullable<Jsonb>)]
+    content: Option<serde_json::Value>,
+}
+
+const SERIES: &str = "\
+    SELECT run.series_id, run.run_id, run.read_at, sample.control_material_id, \
+           CASE WHEN sample.purpose = 'control' THEN run.content END AS content \
+      FROM runs_run AS run LEFT JOIN samples_sample AS sample \
+        ON sample.laboratory_id = run.laboratory_id AND sample.sample_id = run.sample_id \
+     WHERE run.laboratory_id = $1 AND run.series_id = ANY($2) \
+       AND run.state IN ('recorded', 'unassigned') AND run.read_at IS NOT NULL";
+
+/// Reads the runs of series, with what their controls say.
+pub(crate) async fn load_series(
+    tx: &mut Tx,
+    reference: &Reference,
+    dossiers: &mut Dossiers,
+    series: Vec<Uuid>,
+) -> Answer<()> {
+    let wanted: Vec<Uuid> = series
+        .into_iter()
+        .filter(|id| !dossiers.series.contains_key(id))
+        .collect();
+    if wanted.is_empty() {
+        return Ok(());
+    }
+    let laboratory = tx.laboratory_id();
+    let rows: Vec<SeriesRow> = diesel::sql_query(SERIES)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Array<SqlUuid>, _>(&wanted)
+        .load(tx.connection())
+        .await?;
+    for id in wanted {
+        dossiers.series.entry(id).or_default();
+    }
+    for row in rows {
+        let control = match row.content {
+            None => None,
+            Some(content) => {
+                let run: Run = parsed(content)?;
+                Some(verdicts(reference, row.control_material_id, &run))
+            }
+        };
+        dossiers
+            .series
+            .entry(row.series_id)
+            .or_default()
+            .push(SeriesRun {
+                run: RunId(row.run_id),
+                read_at: row.read_at.into(),
+                control,
+            });
+    }
+    Ok(())
+}
+
+/// What a control run says of each analyte that is assigned to its material.
+pub(crate) fn verdicts(
+    reference: &Reference,
+    material: Option<Uuid>,
+    run: &Run,
+) -> Vec<(Analyte, domain::quality_control::ControlVerdict)> {
+    let Some(material) = material.and_then(|id| reference.control_materials.get(&id)) else {
+        return Vec::new();
+    };
+    run.entry
+        .readings
+        .iter()
+        .filter_map(|reading| {
+            let assigned = material
+                .content
+                .analytes
+                .iter()
+                .find(|assigned| assigned.analyte == reading.analyte)?;
+            Some((reading.analyte, judge_reading(reading, assigned)))
+        })
+        .collect()
+}

@@ -1,0 +1,103 @@
+//! Computes again what waits for it: one act a sample, any number of processes at once.
+//!
+//! Promises that what waits is found within a second, and that a laboratory where nothing waits
+//! costs nothing.
+
+use super::store;
+use crate::{
+    app::App,
+    error::{Answer, chain},
+    identity::{LaboratoryKey, Permit},
+};
+use actix_web::web;
+use diesel::{
+    QueryableByName,
+    sql_types::{Integer, Text, Uuid as SqlUuid},
+};
+use diesel_async::RunQueryDsl as _;
+use domain::{holds::LiftedBy, id::LaboratoryId};
+use std::{sync::LazyLock, time::Duration};
+use tokio::sync::Notify;
+use uuid::Uuid;
+
+/// Most samples that are looked for at once.
+const BATCH: i64 = 100;
+
+static WAITING: LazyLock<Notify> = LazyLock::new(Notify::new);
+
+/// Says that something waits in this process's database. It is looked for a moment later: the
+/// transaction that asked may not have committed yet.
+pub(super) fn wake() {
+    WAITING.notify_one();
+}
+
+#[derive(QueryableByName)]
+struct LaboratoryRow {
+    #[diesel(sql_type = Integer)]
+    laboratory_id: i32,
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+    #[diesel(sql_type = Text)]
+    slug: String,
+}
+
+/// Works until the process ends.
+pub async fn compute_what_is_due(app: web::Data<App>) {
+    loop {
+        tokio::select! {
+            () = WAITING.notified() => tokio::time::sleep(Duration::from_millis(50)).await,
+            () = tokio::time::sleep(Duration::from_secs(1)) => {}
+        }
+        if let Err(error) = pass(&app).await {
+            tracing::warn!(
+                cause = chain(&error),
+                "results that are due could not be computed"
+            );
+        }
+    }
+}
+
+async fn pass(app: &App) -> Answer<()> {
+    let laboratories: Vec<LaboratoryRow> = {
+        let mut connection = app.db.jobs().await?;
+        diesel::sql_query(
+            "SELECT laboratory_id, id, slug FROM laboratories_laboratory WHERE laboratory_id IN \
+             (SELECT laboratory_id FROM results_recomputation)",
+        )
+        .load(&mut *connection)
+        .await?
+    };
+    for row in laboratories {
+        let laboratory = LaboratoryKey {
+            number: row.laboratory_id,
+            id: LaboratoryId(row.id),
+            slug: row.slug,
+        };
+        while one(app, &laboratory).await? {}
+    }
+    Ok(())
+}
+
+/// Computes the results of one sample again; false where none waits.
+async fn one(app: &App, laboratory: &LaboratoryKey) -> Answer<bool> {
+    let permit = Permit::process(laboratory.clone(), "results", "compute-results");
+    app.db
+        .write(&permit, async |tx| {
+            tx.draft.nothing_changed();
+            let due = store::due(tx, BATCH).await?;
+            let Some(first) = due.as_slice().first() else {
+                return Ok(false);
+            };
+            let sample = first.sample_id;
+            let upto = due
+                .iter()
+                .filter(|one| one.sample_id == sample)
+                .map(|one| one.recomputation_id)
+                .max()
+                .unwrap_or(first.recomputation_id);
+            super::assess(tx, &[sample], LiftedBy::LaterFact).await?;
+            store::done(tx, upto, sample).await?;
+            Ok(true)
+        })
+        .await
+}

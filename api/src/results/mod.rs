@@ -1,0 +1,236 @@
+//! Results: what is reported for one sample and analyte, computed from the runs that stand.
+//!
+//! Promises that a result is computed again whenever something that it depends on changes: at once
+//! for one sample, by a job where a kit lot, a procedure or a limit touches many. Until then it is
+//! kept from release. Refuses to change what was cancelled or superseded.
+
+mod assess;
+mod cancel_result;
+mod compute_result;
+mod dossier;
+mod job;
+mod list_results;
+mod put_forward_result;
+mod reference;
+mod settings;
+mod show_permitted_uses;
+mod show_result;
+pub(crate) mod store;
+mod wire;
+
+pub(crate) use assess::{assess_unassigned, utc_offset_s};
+pub(crate) use dossier::{
+    Dossier, Dossiers, load as load_dossiers, load_series, lock as lock_sample,
+};
+pub use job::compute_what_is_due;
+pub(crate) use reference::Reference;
+pub use reference::References;
+pub(crate) use wire::ResultFilter;
+
+use crate::kept::Kept;
+use crate::{db::Tx, error::Answer, holds};
+use domain::{
+    holds::{Held, Hold, LiftedBy, computation_due, standing_in_the_way},
+    id::{ResultId, RunId},
+    results::ResultVersion,
+};
+use settings::LimitsThatApply;
+use uuid::Uuid;
+
+/// Routes of the slice.
+pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
+    config
+        .service(list_results::list_results)
+        .service(show_result::show_result)
+        .service(show_permitted_uses::show_permitted_uses)
+        .service(compute_result::compute_result)
+        .service(put_forward_result::put_forward_result)
+        .service(cancel_result::cancel_result);
+}
+
+/// Whose change asks for results to be computed again, and so which samples.
+#[derive(Debug, Clone, Copy)]
+pub enum Again {
+    /// All samples with a run on the kit lot.
+    KitLot(Uuid),
+    /// All samples with a run by the procedure.
+    Procedure(Uuid),
+    /// All samples with a run on the reader.
+    Reader(Uuid),
+    /// All samples that were prepared or diluted with the equipment.
+    Equipment(Uuid),
+    /// All samples with a run in the series.
+    Series(Uuid),
+    /// All samples in a series with a control run of the material.
+    ControlMaterial(Uuid),
+    /// All samples with a run of the analyst.
+    Account(Uuid),
+    /// All samples with results: a limit was adopted or retired.
+    Limits,
+    /// One sample.
+    Sample(Uuid),
+    /// All samples of the lot.
+    Lot(Uuid),
+    /// All samples of the order.
+    Order(Uuid),
+}
+
+impl Again {
+    /// A query for the samples; `$3` is the cause.
+    const fn samples(self) -> &'static str {
+        match self {
+            Self::KitLot(_) => {
+                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 AND kit_lot_id = $3"
+            }
+            Self::Procedure(_) => {
+                "SELECT sample_id FROM runs_run \
+                 WHERE laboratory_id = $1 AND content->>'procedure' = $3::text"
+            }
+            Self::Reader(_) => {
+                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 AND reader_id = $3"
+            }
+            Self::Equipment(_) => {
+                "SELECT sample_id FROM preparations_preparation \
+                 WHERE laboratory_id = $1 AND content->'equipment' ? $3::text UNION \
+                 SELECT sample_id FROM runs_run \
+                 WHERE laboratory_id = $1 AND content->'dilution' @> \
+                   jsonb_build_array(jsonb_build_object('pipette', $3::text))"
+            }
+            Self::Series(_) => {
+                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 AND series_id = $3"
+            }
+            Self::ControlMaterial(_) => {
+                "SELECT run.sample_id FROM runs_run AS run WHERE run.laboratory_id = $1 \
+                 AND run.series_id IN (SELECT control.series_id FROM runs_run AS control \
+                   JOIN samples_sample AS sample ON sample.laboratory_id = control.laboratory_id \
+                    AND sample.sample_id = control.sample_id \
+                  WHERE control.laboratory_id = $1 AND sample.control_material_id = $3)"
+            }
+            Self::Account(_) => {
+                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 \
+                 AND content->>'analyst' = $3::text"
+            }
+            Self::Limits => {
+                "SELECT sample_id FROM results_result WHERE laboratory_id = $1 \
+                 AND state <> 'cancelled' AND state <> 'superseded' AND $3::uuid IS NOT NULL"
+            }
+            Self::Sample(_) => {
+                "SELECT sample_id FROM samples_sample WHERE laboratory_id = $1 AND sample_id = $3"
+            }
+            Self::Lot(_) => {
+                "SELECT sample_id FROM samples_sample WHERE laboratory_id = $1 AND lot_id = $3"
+            }
+            Self::Order(_) => {
+                "SELECT sample.sample_id FROM samples_sample AS sample LEFT JOIN lots_lot AS lot \
+                   ON lot.laboratory_id = sample.laboratory_id AND lot.lot_id = sample.lot_id \
+                 WHERE sample.laboratory_id = $1 \
+                   AND (sample.order_id = $3 OR lot.order_id = $3)"
+            }
+        }
+    }
+}
+
+/// Notes that results are to be computed again; a job does it, an act a sample, and a hold keeps
+/// each from release until then. Returns how many samples are concerned.
+///
+/// # Errors
+/// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
+pub async fn ask_again(
+    tx: &mut Tx,
+    cause: Uuid,
+    cause_version: i32,
+    scope: Again,
+) -> Answer<usize> {
+    let subject = match scope {
+        Again::KitLot(id)
+        | Again::Procedure(id)
+        | Again::Reader(id)
+        | Again::Equipment(id)
+        | Again::Series(id)
+        | Again::ControlMaterial(id)
+        | Again::Account(id)
+        | Again::Sample(id)
+        | Again::Lot(id)
+        | Again::Order(id) => id,
+        Again::Limits => cause,
+    };
+    let asked = store::ask_again(tx, scope.samples(), subject, cause_version).await?;
+    if asked > 0 {
+        job::wake();
+    }
+    Ok(asked)
+}
+
+/// Computes the results of some samples again, now, in this transaction; locks their rows in the
+/// order of their ids.
+///
+/// # Errors
+/// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
+pub async fn assess(tx: &mut Tx, samples: &[Uuid], how: LiftedBy) -> Answer<()> {
+    let reference = tx.reference().await?;
+    let dossiers = load_dossiers(tx, &reference, samples).await?;
+    record_outcomes(tx, &reference, &dossiers, how).await
+}
+
+/// Records what changed in the results and holds of the samples in the dossiers.
+pub(crate) async fn record_outcomes(
+    tx: &mut Tx,
+    reference: &Reference,
+    dossiers: &Dossiers,
+    how: LiftedBy,
+) -> Answer<()> {
+    let mut cache = LimitsThatApply::default();
+    let mut changed = assess::Outcome::default();
+    let now = tx.now();
+    for dossier in dossiers.samples.values() {
+        let outcome = assess::assess(reference, dossiers, dossier, &mut cache, how, now)?;
+        changed.results.extend(outcome.results);
+        changed.holds.extend(outcome.holds);
+    }
+    store::write_many(tx, &changed.results).await?;
+    holds::store::write_many(tx, &changed.holds).await
+}
+
+/// Whether a hold stands between a result and its release, or a computation is still due.
+///
+/// # Errors
+/// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
+pub async fn is_held(tx: &mut Tx, result: &Kept<ResultVersion>) -> Answer<bool> {
+    Ok(!in_the_way(tx, result).await?.is_empty())
+}
+
+/// The holds that stand between a result and its release; one of the kind `computation-due` where
+/// something that it depends on changed and it was not computed again yet.
+///
+/// # Errors
+/// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
+pub async fn in_the_way(tx: &mut Tx, result: &Kept<ResultVersion>) -> Answer<Vec<Hold>> {
+    let computed = &result.content.computed;
+    let all: Vec<Hold> = holds::store::of_sample(tx, computed.sample.0)
+        .await?
+        .into_iter()
+        .map(|hold| hold.content)
+        .collect();
+    let standing: Vec<RunId> = computed
+        .runs
+        .iter()
+        .filter(|run| run.standing)
+        .map(|run| run.run)
+        .collect();
+    let mut found: Vec<Hold> = standing_in_the_way(
+        &all,
+        ResultId(result.id),
+        computed.sample,
+        computed.analyte,
+        &standing,
+    )
+    .into_iter()
+    .cloned()
+    .collect();
+    if !store::waiting(tx, &[computed.sample.0]).await?.is_empty() {
+        let draft = computation_due("something that the result depends on");
+        let of = Held::Result(ResultId(result.id));
+        found.push(Hold::raise(of, Some(computed.sample), draft, Vec::new()));
+    }
+    Ok(found)
+}

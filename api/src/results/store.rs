@@ -1,0 +1,339 @@
+//! All SQL of results, and of what waits to be computed again.
+
+use super::ResultFilter;
+use crate::{kept::Subject, request::Page};
+use diesel::QueryableByName;
+use diesel::sql_types::{
+    Array, BigInt, Integer, Nullable, Numeric, Text, Timestamptz, Uuid as SqlUuid,
+};
+use domain::{
+    decisions::{Decision, Verdict},
+    results::{DISCLOSED, ResultState, ResultVersion},
+};
+use rust_decimal::Decimal;
+use uuid::Uuid;
+
+impl Subject for ResultVersion {
+    const KIND: &'static str = "result";
+    const DISCLOSED: &'static [&'static str] = DISCLOSED;
+
+    fn state(&self) -> &'static str {
+        word(self.state)
+    }
+}
+
+/// The word of a state in the read model.
+pub(super) const fn word(state: ResultState) -> &'static str {
+    match state {
+        ResultState::NeedsARun => "needs-a-run",
+        ResultState::Held => "held",
+        ResultState::Ready => "ready",
+        ResultState::Returned => "returned",
+        ResultState::Released => "released",
+        ResultState::Superseded => "superseded",
+        ResultState::Cancelled => "cancelled",
+    }
+}
+
+/// The purpose of a result, as its column holds it.
+fn purpose(result: &ResultVersion) -> String {
+    serde_json::to_value(result.computed.purpose)
+        .ok()
+        .and_then(|word| word.as_str().map(ToOwned::to_owned))
+        .unwrap_or_default()
+}
+
+/// The worst decision, as its column holds it.
+fn worst(result: &ResultVersion) -> Option<String> {
+    result
+        .computed
+        .decisions
+        .iter()
+        .max_by_key(|decision| rank(decision))
+        .map(|decision| decision.decision.name().replace(' ', "-"))
+}
+
+/// How bad a decision is for the goods.
+const fn rank(decision: &Decision) -> u8 {
+    match decision.decision {
+        Verdict::Pass | Verdict::Negative => 0,
+        Verdict::ConditionalPass => 1,
+        Verdict::Undecided { .. } => 2,
+        Verdict::ConditionalFail => 3,
+        Verdict::Suspect => 4,
+        Verdict::Fail => 5,
+    }
+}
+
+crate::keep_rows! {
+    table: results_result,
+    key: result_id,
+    content: ResultVersion,
+    called: "result",
+    columns: {
+        sample_id: Uuid = |result| result.computed.sample.0,
+        analyte: String = |result| result.computed.analyte.slug().to_owned(),
+        purpose: String = purpose,
+        concentration: Option<Decimal> = |result| {
+            result.computed.concentration.map(|value| value.ug_per_kg())
+        },
+        decision: Option<String> = worst,
+        released_at: Option<chrono::DateTime<chrono::Utc>> = |_| None,
+    }
+}
+
+const INSERT: &str = "\
+    INSERT INTO results_result (laboratory_id, result_id, version, state, content, sample_id, \
+        analyte, purpose, concentration, decision, released_at, created_at, changed_at) \
+    SELECT $1, result_id, 1, state, content::jsonb, sample_id, analyte, purpose, concentration, \
+        decision, NULL, $2, $2 \
+    FROM UNNEST($3, $4, $5, $6, $7, $8, $9, $10) AS new (result_id, state, content, sample_id, \
+        analyte, purpose, concentration, decision)";
+
+/// Later versions keep the time of release while they stay released.
+const UPDATE: &str = "\
+    UPDATE results_result AS result SET version = new.version, state = new.state, \
+        content = new.content::jsonb, concentration = new.concentration, \
+        decision = new.decision, changed_at = $2, \
+        released_at = CASE WHEN new.state <> 'released' THEN NULL \
+            WHEN result.state = 'released' THEN result.released_at ELSE $2 END \
+    FROM UNNEST($3, $4, $5, $6, $7, $8) AS new (result_id, version, state, content, \
+        concentration, decision) \
+    WHERE result.laboratory_id = $1 AND result.result_id = new.result_id \
+      AND result.version = new.version - 1";
+
+/// Stores results: new ones and later versions each in one statement. Records them.
+pub(crate) async fn write_many(tx: &mut Tx, results: &[Kept<ResultVersion>]) -> Answer<()> {
+    let (new, later): (Vec<&Kept<ResultVersion>>, Vec<&Kept<ResultVersion>>) =
+        results.iter().partition(|result| result.version == 1);
+    insert_many(tx, &new).await?;
+    update_many(tx, &later).await?;
+    for result in results {
+        result.record(tx)?;
+    }
+    Ok(())
+}
+
+fn contents(results: &[&Kept<ResultVersion>]) -> Answer<Vec<String>> {
+    results
+        .iter()
+        .map(|result| serde_json::to_string(&result.content).map_err(ApiError::internal))
+        .collect()
+}
+
+fn concentrations(results: &[&Kept<ResultVersion>]) -> Vec<Option<Decimal>> {
+    results
+        .iter()
+        .map(|result| {
+            let value = result.content.computed.concentration;
+            value.map(|value| value.ug_per_kg())
+        })
+        .collect()
+}
+
+async fn insert_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
+    if results.is_empty() {
+        return Ok(());
+    }
+    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
+    let of = |get: fn(&ResultVersion) -> String| -> Vec<String> {
+        results.iter().map(|result| get(&result.content)).collect()
+    };
+    diesel::sql_query(INSERT)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Timestamptz, _>(now)
+        .bind::<Array<SqlUuid>, _>(results.iter().map(|one| one.id).collect::<Vec<_>>())
+        .bind::<Array<Text>, _>(of(|one| one.state().to_owned()))
+        .bind::<Array<Text>, _>(contents(results)?)
+        .bind::<Array<SqlUuid>, _>(
+            results
+                .iter()
+                .map(|one| one.content.computed.sample.0)
+                .collect::<Vec<_>>(),
+        )
+        .bind::<Array<Text>, _>(of(|one| one.computed.analyte.slug().to_owned()))
+        .bind::<Array<Text>, _>(of(purpose))
+        .bind::<Array<Nullable<Numeric>>, _>(concentrations(results))
+        .bind::<Array<Nullable<Text>>, _>(
+            results
+                .iter()
+                .map(|one| worst(&one.content))
+                .collect::<Vec<_>>(),
+        )
+        .execute(tx.connection())
+        .await?;
+    Ok(())
+}
+
+async fn update_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
+    if results.is_empty() {
+        return Ok(());
+    }
+    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
+    let changed = diesel::sql_query(UPDATE)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Timestamptz, _>(now)
+        .bind::<Array<SqlUuid>, _>(results.iter().map(|one| one.id).collect::<Vec<_>>())
+        .bind::<Array<Integer>, _>(results.iter().map(|one| one.version).collect::<Vec<_>>())
+        .bind::<Array<Text>, _>(
+            results
+                .iter()
+                .map(|one| one.content.state())
+                .collect::<Vec<_>>(),
+        )
+        .bind::<Array<Text>, _>(contents(results)?)
+        .bind::<Array<Nullable<Numeric>>, _>(concentrations(results))
+        .bind::<Array<Nullable<Text>>, _>(
+            results
+                .iter()
+                .map(|one| worst(&one.content))
+                .collect::<Vec<_>>(),
+        )
+        .execute(tx.connection())
+        .await?;
+    if changed != results.len() {
+        return Err(ApiError::Stale(
+            "A result was changed meanwhile. Look at it again, then decide.".into(),
+        ));
+    }
+    Ok(())
+}
+
+/// The results of a sample, oldest first.
+pub(crate) async fn of_sample(tx: &mut Tx, sample: Uuid) -> Answer<Vec<Kept<ResultVersion>>> {
+    let rows: Vec<Row> = dsl::results_result
+        .filter(dsl::laboratory_id.eq(tx.laboratory_id()))
+        .filter(dsl::sample_id.eq(sample))
+        .order(dsl::result_id.asc())
+        .select(Row::as_select())
+        .load(tx.connection())
+        .await?;
+    rows.into_iter().map(Row::kept).collect()
+}
+
+/// A page of results, newest first.
+pub(crate) async fn list(
+    tx: &mut Tx,
+    page: &Page,
+    filter: &ResultFilter,
+) -> Answer<Vec<Kept<ResultVersion>>> {
+    use crate::schema::samples_sample as samples;
+    let laboratory = tx.laboratory_id();
+    let mut query = dsl::results_result
+        .filter(dsl::laboratory_id.eq(laboratory))
+        .filter(dsl::result_id.lt(page.after.unwrap_or(Uuid::max())))
+        .order(dsl::result_id.desc())
+        .limit(page.rows())
+        .select(Row::as_select())
+        .into_boxed();
+    if let Some(sample) = filter.sample {
+        query = query.filter(dsl::sample_id.eq(sample));
+    }
+    if let Some(lot) = filter.lot {
+        query = query.filter(
+            dsl::sample_id.eq_any(
+                samples::table
+                    .filter(samples::laboratory_id.eq(laboratory))
+                    .filter(samples::lot_id.eq(lot))
+                    .select(samples::sample_id),
+            ),
+        );
+    }
+    if let Some(state) = filter.state {
+        query = query.filter(dsl::state.eq(word(state)));
+    }
+    if let Some(analyte) = filter.analyte {
+        query = query.filter(dsl::analyte.eq(analyte.slug()));
+    }
+    if let Some(decision) = &filter.decision {
+        query = query.filter(dsl::decision.eq(decision.clone()));
+    }
+    if let Some(from) = filter.released_from {
+        query = query.filter(dsl::released_at.ge(from.utc()));
+    }
+    if let Some(to) = filter.released_to {
+        query = query.filter(dsl::released_at.lt(to.utc()));
+    }
+    let rows: Vec<Row> = query.load(tx.connection()).await?;
+    rows.into_iter().map(Row::kept).collect()
+}
+
+/// Notes the samples that a query finds as waiting to be computed again; `$3` is the cause's id.
+pub(super) async fn ask_again(
+    tx: &mut Tx,
+    samples: &str,
+    cause: Uuid,
+    cause_version: i32,
+) -> Answer<usize> {
+    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
+    let query = format!(
+        "INSERT INTO results_recomputation (laboratory_id, sample_id, cause_id, cause_version, \
+             due_since) \
+         SELECT DISTINCT $1, found.sample_id, $3::uuid, $4, $2 FROM ({samples}) AS found \
+         WHERE found.sample_id IS NOT NULL"
+    );
+    Ok(diesel::sql_query(query)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Timestamptz, _>(now)
+        .bind::<SqlUuid, _>(cause)
+        .bind::<Integer, _>(cause_version)
+        .execute(tx.connection())
+        .await?)
+}
+
+/// A sample that waits to be computed again.
+#[derive(QueryableByName)]
+pub(super) struct Due {
+    #[diesel(sql_type = BigInt)]
+    pub(super) recomputation_id: i64,
+    #[diesel(sql_type = SqlUuid)]
+    pub(super) sample_id: Uuid,
+}
+
+/// Some that wait longest, left alone by other processes until the transaction ends.
+pub(super) async fn due(tx: &mut Tx, rows: i64) -> Answer<Vec<Due>> {
+    let laboratory = tx.laboratory_id();
+    Ok(diesel::sql_query(
+        "SELECT recomputation_id, sample_id FROM results_recomputation \
+         WHERE laboratory_id = $1 ORDER BY recomputation_id LIMIT $2 FOR UPDATE SKIP LOCKED",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<BigInt, _>(rows)
+    .load(tx.connection())
+    .await?)
+}
+
+/// Takes a sample off the list, once it was computed again.
+pub(super) async fn done(tx: &mut Tx, upto: i64, sample: Uuid) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    diesel::sql_query(
+        "DELETE FROM results_recomputation \
+         WHERE laboratory_id = $1 AND sample_id = $2 AND recomputation_id <= $3",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<SqlUuid, _>(sample)
+    .bind::<BigInt, _>(upto)
+    .execute(tx.connection())
+    .await?;
+    Ok(())
+}
+
+#[derive(QueryableByName)]
+struct Waiting {
+    #[diesel(sql_type = SqlUuid)]
+    sample_id: Uuid,
+}
+
+/// Those of some samples that wait to be computed again.
+pub(crate) async fn waiting(tx: &mut Tx, samples: &[Uuid]) -> Answer<Vec<Uuid>> {
+    let laboratory = tx.laboratory_id();
+    let rows: Vec<Waiting> = diesel::sql_query(
+        "SELECT DISTINCT sample_id FROM results_recomputation \
+         WHERE laboratory_id = $1 AND sample_id = ANY($2)",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<Array<SqlUuid>, _>(samples)
+    .load(tx.connection())
+    .await?;
+    Ok(rows.into_iter().map(|row| row.sample_id).collect())
+}

@@ -1,0 +1,335 @@
+//! Records runs, one or a hundred thousand, with the results and holds that follow from them.
+//!
+//! Promises one transaction's worth of consistency: the samples are locked, in the order of their
+//! ids, before anything is computed.
+
+use super::store;
+use crate::{
+    db::Tx,
+    error::{Answer, ApiError},
+    holds,
+    kept::Kept,
+    results::{
+        self, Dossier, Dossiers, Reference, assess_unassigned, load_dossiers, load_series,
+        record_outcomes,
+    },
+};
+use domain::{
+    corrections::ReasonCode,
+    faults::Faults,
+    holds::{LiftedBy, OriginDifference},
+    id::{KitLotId, PreparationId, ReaderId, RunId},
+    preparations::PreparationKind,
+    runs::{Origin, Run, RunContext, RunEntry, RunError},
+};
+use std::collections::BTreeSet;
+use uuid::Uuid;
+
+/// A run that is to be recorded.
+#[derive(Debug, Clone)]
+pub(crate) struct NewRun {
+    /// Its id, made before the transaction.
+    pub(crate) id: RunId,
+    /// What was entered or exported.
+    pub(crate) entry: RunEntry,
+    /// Where it came from.
+    pub(crate) origins: Vec<Origin>,
+    /// What identifies it in exports.
+    pub(crate) import_key: Option<String>,
+    /// Whether it only begins: nothing was read yet.
+    pub(crate) begun: bool,
+}
+
+/// How many samples are computed at once: bounds memory, not meaning.
+const SAMPLES_AT_ONCE: usize = 2000;
+
+/// Records runs in the order given; each answer is the run, or why it is none.
+///
+/// # Errors
+/// Where the database fails; then nothing was recorded.
+pub(crate) async fn record_all(
+    tx: &mut Tx,
+    runs: Vec<NewRun>,
+) -> Answer<Vec<Result<Kept<Run>, RunError>>> {
+    let reference = tx.reference().await?;
+    let mut answers: Vec<Option<Result<Kept<Run>, RunError>>> = Vec::new();
+    answers.resize_with(runs.len(), || None);
+    // Samples in the order of their ids, so that two imports never wait for each other in a ring.
+    let mut order: Vec<(Option<Uuid>, usize, NewRun)> = runs
+        .into_iter()
+        .enumerate()
+        .map(|(place, run)| (run.entry.sample.map(|id| id.0), place, run))
+        .collect();
+    order.sort_by_key(|(sample, place, _)| (*sample, *place));
+    let mut rest = order.into_iter().peekable();
+    while rest.peek().is_some() {
+        let mut chunk = Vec::new();
+        let mut samples = BTreeSet::new();
+        while let Some((sample, _, _)) = rest.peek() {
+            let is_full = samples.len() >= SAMPLES_AT_ONCE || chunk.len() >= SAMPLES_AT_ONCE * 2;
+            if is_full && !sample.is_some_and(|id| samples.contains(&id)) {
+                break;
+            }
+            samples.extend(*sample);
+            chunk.extend(rest.next());
+        }
+        record_chunk(tx, &reference, samples, chunk, &mut answers).await?;
+    }
+    Ok(answers.into_iter().flatten().collect())
+}
+
+async fn record_chunk(
+    tx: &mut Tx,
+    reference: &Reference,
+    samples: BTreeSet<Uuid>,
+    chunk: Vec<(Option<Uuid>, usize, NewRun)>,
+    answers: &mut [Option<Result<Kept<Run>, RunError>>],
+) -> Answer<()> {
+    let samples: Vec<Uuid> = samples.into_iter().collect();
+    let mut dossiers = load_dossiers(tx, reference, &samples).await?;
+    let mut kept = Vec::with_capacity(chunk.len());
+    let mut unassigned = Vec::new();
+    for (sample, place, new) in chunk {
+        let dossier = sample.and_then(|id| dossiers.samples.get(&id));
+        let made = first_version(tx, reference, dossier, sample, new);
+        let answer = made.map(|(run, key)| {
+            match sample.and_then(|id| dossiers.samples.get_mut(&id)) {
+                Some(dossier) => dossier.runs.push(run.clone()),
+                None => unassigned.push(run.clone()),
+            }
+            kept.push((run.clone(), key));
+            run
+        });
+        if let Some(slot) = answers.get_mut(place) {
+            *slot = Some(answer);
+        }
+    }
+    store::insert_many(tx, &kept).await?;
+    let series: BTreeSet<Uuid> = kept
+        .iter()
+        .filter_map(|(run, _)| run.content.entry.series.map(|id| id.0))
+        .collect();
+    // Read after the insert, so that the new runs count among the series' runs.
+    for id in &series {
+        dossiers.series.remove(id);
+    }
+    load_series(tx, reference, &mut dossiers, series.into_iter().collect()).await?;
+    record_outcomes(tx, reference, &dossiers, LiftedBy::AnotherRun).await?;
+    hold_unassigned(tx, reference, &dossiers, &unassigned).await?;
+    ask_series_again(tx, &dossiers, &kept).await
+}
+
+/// Completes what was entered from what is known, and makes version 1.
+fn first_version(
+    tx: &Tx,
+    reference: &Reference,
+    dossier: Option<&Dossier>,
+    sample: Option<Uuid>,
+    new: NewRun,
+) -> Result<(Kept<Run>, Option<String>), RunError> {
+    if sample.is_some() && dossier.is_none() {
+        let mut faults = Faults::default();
+        faults.add(
+            "/sample",
+            "There is no such sample in this laboratory. Look it up, or leave it out and assign \
+             it later.",
+        );
+        return Err(faults.into());
+    }
+    let entry = completed(reference, dossier, new.entry);
+    let context = context(reference, &entry);
+    let run = if new.begun {
+        begin(tx, reference, dossier, entry, &context)?
+    } else {
+        Run::record(entry, &context, new.origins)?
+    };
+    Ok((Kept::first(tx, new.id.0, run), new.import_key))
+}
+
+/// Beginning asks for every date of what is used; recording never does.
+fn begin(
+    tx: &Tx,
+    reference: &Reference,
+    dossier: Option<&Dossier>,
+    entry: RunEntry,
+    context: &RunContext,
+) -> Result<Run, RunError> {
+    let site = dossier.and_then(|one| one.sample.content.site);
+    let offset = results::utc_offset_s(reference, site.map(|id| id.0), Some(tx.now()));
+    let today = domain::holds::RunFacts {
+        utc_offset_s: offset,
+        ..domain::holds::RunFacts::at(tx.now())
+    }
+    .local_day(tx.now());
+    let dates = super::begin_run::due_dates(reference, &entry);
+    Run::begin(entry, context, &dates, today)
+}
+
+/// The refusal of a run, as it is answered.
+pub(crate) fn refusal(error: RunError) -> ApiError {
+    match error {
+        RunError::Faults(faults) => ApiError::Invalid(faults),
+        RunError::Overdue(overdue) => ApiError::refused(
+            "equipment-overdue",
+            format!("Refused: {overdue}. Have it checked, or use another."),
+        ),
+        RunError::Dilution(fault) => ApiError::field("/dilution", format!("{fault}.")),
+        RunError::NothingChanges => ApiError::refused(
+            "nothing-changes",
+            format!("Refused: {}.", RunError::NothingChanges),
+        ),
+        RunError::Not { state, verb } => {
+            ApiError::refused("run-state", format!("{}.", RunError::Not { state, verb }))
+        }
+    }
+}
+
+/// How many ports the reader has, where it is known.
+pub(super) fn context(reference: &Reference, entry: &RunEntry) -> RunContext {
+    RunContext {
+        ports: entry
+            .reader
+            .and_then(|id| reference.readers.get(&id.0))
+            .map(|reader| reader.content.ports),
+    }
+}
+
+/// Fills in what the laboratory knows: reader by serial, kit lot by its number, what the site's
+/// bench has, the kit lot's procedure, the sample's newest extract before the reading.
+pub(super) fn completed(
+    reference: &Reference,
+    dossier: Option<&Dossier>,
+    mut entry: RunEntry,
+) -> RunEntry {
+    if entry.reader.is_none()
+        && let Some(serial) = &entry.reader_serial
+    {
+        entry.reader = reference.reader_serials.get(serial).copied().map(ReaderId);
+    }
+    if entry.kit_lot.is_none()
+        && let Some(code) = &entry.kit_lot_code
+    {
+        entry.kit_lot = reference.kit_lot_codes.get(code).copied().map(KitLotId);
+    }
+    let site = dossier.and_then(|one| one.sample.content.site);
+    if let Some(site) = site.and_then(|id| reference.sites.get(&id.0)) {
+        entry = site.content.bench.fill_run(entry);
+    }
+    if entry.procedure.is_none() {
+        entry.procedure = entry
+            .kit_lot
+            .and_then(|id| reference.kit_lots.get(&id.0))
+            .map(|lot| lot.content.entry.procedure);
+    }
+    let used_at = entry.begun_at.or(entry.read_at);
+    if entry.extract.is_none()
+        && let (Some(dossier), Some(used_at)) = (dossier, used_at)
+    {
+        entry.extract = dossier
+            .preparations
+            .iter()
+            .filter(|(_, one)| one.content.kind == PreparationKind::Extract)
+            .filter(|(_, one)| one.content.at <= used_at)
+            .max_by_key(|(id, one)| (one.content.at, *id))
+            .map(|(id, _)| PreparationId(*id));
+    }
+    entry
+}
+
+async fn hold_unassigned(
+    tx: &mut Tx,
+    reference: &Reference,
+    dossiers: &Dossiers,
+    runs: &[Kept<Run>],
+) -> Answer<()> {
+    let mut raised = Vec::new();
+    for run in runs {
+        let now = tx.now();
+        let how = LiftedBy::LaterFact;
+        raised.extend(assess_unassigned(reference, dossiers, run, &[], how, now).holds);
+    }
+    holds::store::write_many(tx, &raised).await
+}
+
+/// A control run that arrives bears on every other run of its series.
+async fn ask_series_again(
+    tx: &mut Tx,
+    dossiers: &Dossiers,
+    kept: &[(Kept<Run>, Option<String>)],
+) -> Answer<()> {
+    let mut concerned = BTreeSet::new();
+    for (run, _) in kept {
+        let is_control = run
+            .content
+            .entry
+            .sample
+            .and_then(|id| dossiers.samples.get(&id.0))
+            .is_some_and(|one| one.sample.content.control_material.is_some());
+        if let Some(series) = run.content.entry.series.filter(|_| is_control) {
+            concerned.insert((series.0, run.id));
+        }
+    }
+    for (series, cause) in concerned {
+        results::ask_again(tx, cause, 1, results::Again::Series(series)).await?;
+    }
+    Ok(())
+}
+
+/// A run that is recorded already and was met again in an export.
+#[derive(Debug, Clone)]
+pub(crate) struct Met {
+    /// The run.
+    pub(crate) run: RunId,
+    /// Where it was met.
+    pub(crate) origin: Origin,
+    /// What identifies it in exports.
+    pub(crate) import_key: Option<String>,
+    /// What the export says differently.
+    pub(crate) differences: Vec<OriginDifference>,
+}
+
+/// Keeps the other origin of a run that was typed at the bench; a difference holds it.
+///
+/// # Errors
+/// [`crate::error::ApiError::NotFound`], or where the database fails.
+pub(crate) async fn meet_again(tx: &mut Tx, met: Met) -> Answer<Kept<Run>> {
+    let found = store::find(tx, met.run.0).await?;
+    let sample = found.content.entry.sample.map(|id| id.0);
+    if let Some(sample) = sample {
+        results::lock_sample(tx, sample).await?;
+    }
+    let before = store::lock(tx, met.run.0).await?;
+    let mut content = before.content.met_again(met.origin);
+    content.differences = met.differences;
+    let after = before.next(tx, content);
+    store::save_version(tx, &after, met.import_key).await?;
+    tx.draft.because(
+        ReasonCode::LateInformation.name(),
+        "The run was met again in an export.",
+    );
+    settle_run(tx, &after, sample, LiftedBy::LaterFact).await?;
+    Ok(after)
+}
+
+/// Computes again what depends on a run that changed: its sample's results, or its own holds where
+/// it has no sample.
+///
+/// # Errors
+/// Where the database fails.
+pub(super) async fn settle_run(
+    tx: &mut Tx,
+    run: &Kept<Run>,
+    sample: Option<Uuid>,
+    how: LiftedBy,
+) -> Answer<()> {
+    if let Some(sample) = sample {
+        return results::assess(tx, &[sample], how).await;
+    }
+    let reference = tx.reference().await?;
+    let mut dossiers = Dossiers::default();
+    let series = run.content.entry.series.map(|id| id.0);
+    load_series(tx, &reference, &mut dossiers, series.into_iter().collect()).await?;
+    let existing = holds::store::of_subjects(tx, &[run.id]).await?;
+    let outcome = assess_unassigned(&reference, &dossiers, run, &existing, how, tx.now());
+    holds::store::write_many(tx, &outcome.holds).await
+}
