@@ -8,4 +8,5 @@
 mod column_maps;
 mod customers;
 mod harness;
+mod pages;
 mod verify;

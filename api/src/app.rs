@@ -12,11 +12,11 @@ use crate::{
     laboratories,
     ledger::{self, Keyring},
     openapi::Document,
-    problems, results, runs,
+    pages, results, runs,
     secrets::Seed,
 };
 use actix_web::{
-    App as ActixApp, HttpResponse, HttpServer,
+    App as ActixApp, HttpResponse, HttpServer, ResponseError as _,
     dev::Server,
     get,
     middleware::{Compress, NormalizePath},
@@ -139,9 +139,9 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
         actix
             .app_data(app.clone())
             .app_data(query_refusal())
-            .configure(problems::routes)
             .service(health)
             .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", document))
+            .configure(pages::routes)
             .default_service(web::to(nothing_here))
             .wrap(metrics.clone())
             .wrap(Compress::default())
@@ -154,12 +154,16 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
     Ok(server)
 }
 
-async fn nothing_here(request: actix_web::HttpRequest) -> Answer<HttpResponse> {
-    Err(ApiError::NotFound(format!(
+async fn nothing_here(request: actix_web::HttpRequest) -> pages::Page {
+    let refusal = ApiError::NotFound(format!(
         "There is nothing at {} for {}. The API is described at /docs.",
         request.path(),
         request.method()
-    )))
+    ));
+    if pages::wanted(&request) {
+        return Err(refusal.into());
+    }
+    Ok(refusal.error_response())
 }
 
 fn query_refusal() -> web::QueryConfig {

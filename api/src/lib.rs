@@ -20,6 +20,7 @@ pub mod laboratories;
 pub mod ledger;
 pub mod migrations;
 pub mod openapi;
+pub mod pages;
 pub mod problems;
 pub mod request;
 pub mod results;

@@ -5,6 +5,7 @@
 
 mod attachment;
 mod opened;
+pub(crate) mod pages;
 mod pdf;
 #[cfg(test)]
 mod tests;

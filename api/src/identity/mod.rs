@@ -5,6 +5,7 @@
 
 mod change_password;
 mod list_accounts;
+mod pages;
 mod register_account;
 mod register_client;
 mod revise_account;
@@ -14,7 +15,8 @@ mod store;
 pub mod tokens;
 
 pub use domain::identity::{Action, Role};
-pub(crate) use store::{hash_password, insert_account, laboratory as find_laboratory};
+pub(crate) use pages::{renewed, routes as page_routes};
+pub(crate) use store::{account, hash_password, insert_account, laboratory as find_laboratory};
 
 use crate::{
     error::{Answer, ApiError},

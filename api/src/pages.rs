@@ -1,0 +1,40 @@
+//! The page frame, and what every page shares: who visits, refusals as pages, times, figures.
+//!
+//! Promises pages that need no script, show nothing to whoever is not signed in, and show times in
+//! the laboratory's zone. Refuses a form that another site sent.
+
+mod assets;
+mod error;
+mod form;
+mod frame;
+mod list;
+mod times;
+mod visit;
+
+pub(crate) use error::PageError;
+pub(crate) use form::Form;
+pub(crate) use frame::{Frame, html, way_back};
+pub(crate) use list::{Cell, Column, ListPage, older};
+pub(crate) use times::{count, moment};
+pub(crate) use visit::Visit;
+
+/// A page, or the refusal as a page.
+pub(crate) type Page = Result<actix_web::HttpResponse, PageError>;
+
+/// Routes of all pages: they are not in the API document.
+pub fn routes(config: &mut actix_web::web::ServiceConfig) {
+    config
+        .configure(assets::routes)
+        .configure(crate::problems::routes)
+        .configure(crate::identity::page_routes)
+        .configure(crate::certificates::pages::routes);
+}
+
+/// Whether whoever asks would rather have a page than a problem document.
+pub(crate) fn wanted(request: &actix_web::HttpRequest) -> bool {
+    request
+        .headers()
+        .get(actix_web::http::header::ACCEPT)
+        .and_then(|value| value.to_str().ok())
+        .is_some_and(|accepted| accepted.contains("text/html"))
+}
