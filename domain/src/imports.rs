@@ -8,6 +8,7 @@
 
 mod decoding;
 mod entry;
+mod export;
 mod fingerprint;
 mod grouping;
 mod header;
@@ -16,6 +17,7 @@ mod layout;
 mod numbers;
 mod reading_cells;
 mod records;
+mod refused;
 mod row;
 mod row_reader;
 mod times;
@@ -26,12 +28,17 @@ mod tests;
 
 use crate::column_maps::{CheckedColumnMap, ColumnMap, ExtraColumns, ImportMode};
 
+pub use export::{ImportCounts, ImportedExport};
 pub use fingerprint::{Comparison, FieldDifference, Fingerprint, compare};
 pub use grouping::{
     ConflictingRow, FaultyRow, GroupedExport, ReadableRun, RepeatedReading, RunReading, group,
 };
 pub use joining::{BenchRun, Join, differences, join};
 pub use records::{Record, RecordFault, Records, records};
+pub use refused::{
+    AlreadyMended, Contradiction, REFUSED_ROW_DISCLOSED, RefusedRow, RowMending, escaped,
+    parse_again, unescaped,
+};
 pub use row::{
     ControlLine, ExportedReading, ExportedRun, FaultCode, ReadableRow, RowFault, SourceTime,
     StatedVolumes, value_text,

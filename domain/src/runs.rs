@@ -52,6 +52,12 @@ pub struct RunEntry {
     /// The sample; a run without one is assigned later.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sample: Option<SampleId>,
+    /// What the export calls the sample, as long as nobody has said which sample that is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sample_code: Option<String>,
+    /// What the export calls the lot, as long as the sample is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot_code: Option<String>,
     /// The extract that was put on the strip.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub extract: Option<PreparationId>,

@@ -55,6 +55,8 @@ impl ReadableRun {
         let run = &self.run;
         RunEntry {
             sample: None,
+            sample_code: run.sample_code.clone(),
+            lot_code: run.lot_code.clone(),
             extract: None,
             series: None,
             procedure: None,

@@ -5,7 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::row::{ControlLine, ExportedReading, ExportedRun, ReadableRow, value_text};
 use crate::column_maps::IdentityField;
@@ -159,16 +159,16 @@ pub(super) fn identity(run: &ExportedRun, fields: &[IdentityField]) -> String {
 }
 
 /// A mapped field with two values.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct FieldDifference {
     /// The field.
     pub field: String,
     /// What was there first; absent where it was blank.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub recorded: Option<String>,
     /// What came now; absent where it is blank.
-    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub imported: Option<String>,
 }
 

@@ -181,6 +181,14 @@ pub enum FaultCode {
     HalfADilution,
     /// A word for the control line that the map does not name.
     UnknownControlLine,
+    /// Something that cannot be true of a run, such as a port that the reader does not have.
+    NoSuchRun,
+    /// It says something else than an earlier row of the same run.
+    ContradictsRow,
+    /// It says something else than was imported of the same run before.
+    ContradictsRun,
+    /// Several runs typed at the bench are equally near.
+    SeveralBenchRuns,
 }
 
 impl RowFault {

@@ -83,6 +83,8 @@ impl RunEntry {
             });
         }
         let texts = [
+            (&self.sample_code, "/sample_code"),
+            (&self.lot_code, "/lot_code"),
             (&self.kit_lot_code, "/kit_lot_code"),
             (&self.reader_serial, "/reader_serial"),
             (&self.operator, "/operator"),

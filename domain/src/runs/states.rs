@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{DueDate, Origin, Overdue, Run, RunContext, RunEntry};
+use super::{DueDate, Origin, Overdue, Reading, Run, RunContext, RunEntry};
 use crate::dilution::{DilutionError, factor_of};
 use crate::faults::Faults;
 use crate::id::SampleId;
@@ -176,6 +176,8 @@ impl Run {
                 let mut run = self.clone();
                 run.state = RunState::Recorded;
                 run.entry.sample = Some(sample);
+                run.entry.sample_code = None;
+                run.entry.lot_code = None;
                 Ok(run)
             }
             RunState::Begun | RunState::Recorded | RunState::Withdrawn => {
@@ -266,6 +268,41 @@ impl Run {
             run.origins.push(origin);
         }
         run
+    }
+
+    /// An export tells more of the run: readings of analytes that were not read yet, and where
+    /// they stand.
+    ///
+    /// # Errors
+    /// [`RunError::Not`] of a withdrawn run; the faults of the entry with the readings, such as an
+    /// analyte read twice.
+    ///
+    /// ```
+    /// use domain::runs::{Origin, Run, RunContext, RunEntry};
+    /// let entry: RunEntry = serde_json::from_str(include_str!("example.json"))?;
+    /// let (reader, readings) = (RunContext { ports: Some(3) }, entry.readings.clone());
+    /// let run = Run::record(entry, &reader, vec![Origin::bench()])?;
+    /// let zearalenone = serde_json::from_str(
+    ///     r#"{"analyte":"zearalenone","kind":"below","value":"25","unit":"ug/kg"}"#)?;
+    /// let more = run.also_read(vec![zearalenone], vec![], &reader)?;
+    /// assert_eq!(more.entry.readings.len(), readings.len() + 1);
+    /// assert!(run.also_read(readings, vec![], &reader).is_err(), "they were read already");
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn also_read(
+        &self,
+        readings: Vec<Reading>,
+        origins: Vec<Origin>,
+        context: &RunContext,
+    ) -> Result<Self, RunError> {
+        match self.state {
+            RunState::Recorded | RunState::Unassigned => {}
+            RunState::Begun | RunState::Withdrawn => return Err(self.refuse("read further")),
+        }
+        let mut run = self.clone();
+        run.entry.readings.extend(readings);
+        run.entry.check(context)?;
+        Ok(origins.into_iter().fold(run, |run, one| run.met_again(one)))
     }
 
     fn refuse(&self, verb: &'static str) -> RunError {

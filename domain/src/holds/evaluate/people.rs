@@ -6,10 +6,11 @@ use crate::runs::Run;
 
 pub(super) fn evaluate(run: &Run, facts: &RunFacts<'_>, drafts: &mut Vec<HoldDraft>) {
     if run.entry.sample.is_none() || facts.sample.is_none() {
-        drafts.push(HoldDraft::new(
-            HoldKind::NoSample,
-            "the run names no sample",
-        ));
+        let detail = match run.entry.sample_code.as_deref() {
+            Some(code) => format!("the export calls the sample \"{code}\"; none here is called so"),
+            None => "the run names no sample".to_owned(),
+        };
+        drafts.push(HoldDraft::new(HoldKind::NoSample, detail));
     }
     match facts.procedure {
         Some(procedure) => in_force(run, facts, procedure, drafts),
