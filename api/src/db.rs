@@ -97,7 +97,7 @@ impl Tx {
     /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
     pub async fn share_reference(&mut self) -> Answer<i64> {
         let laboratory = self.laboratory_id();
-        let stamp: Stamp = diesel::sql_query(
+        let stamp: Stamp = crate::statement::statement(
             "WITH held AS MATERIALIZED (SELECT pg_advisory_xact_lock_shared($1, $2)) \
              SELECT stamp FROM held, laboratories_reference WHERE laboratory_id = $2",
         )
@@ -115,12 +115,12 @@ impl Tx {
     /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
     pub async fn change_reference(&mut self) -> Answer<()> {
         let laboratory = self.laboratory_id();
-        diesel::sql_query("SELECT pg_advisory_xact_lock($1, $2)")
+        crate::statement::statement("SELECT pg_advisory_xact_lock($1, $2)")
             .bind::<Integer, _>(REFERENCE_LOCK)
             .bind::<Integer, _>(laboratory)
             .execute(self.connection())
             .await?;
-        diesel::sql_query(
+        crate::statement::statement(
             "UPDATE laboratories_reference SET stamp = stamp + 1 WHERE laboratory_id = $1",
         )
         .bind::<Integer, _>(laboratory)
@@ -197,18 +197,23 @@ impl Db {
     }
 
     async fn begin(&self, permit: &Permit, read_only: bool) -> Answer<Tx> {
-        let mut connection = checkout(&self.service).await?;
-        Manager::begin_transaction(&mut *connection).await?;
-        if read_only {
-            connection
-                .batch_execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-                .await?;
-        }
         let laboratory = permit.laboratory().clone();
-        diesel::sql_query("SELECT set_config('assize.laboratory', $1, true)")
-            .bind::<Text, _>(laboratory.number.to_string())
-            .execute(&mut *connection)
-            .await?;
+        let begin = if read_only {
+            "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+        } else {
+            "BEGIN"
+        };
+        let mut connection = checkout(&self.service).await?;
+        // One round trip. The manager knows of the transaction, so that a connection whose caller
+        // hangs up half-way is thrown away, not given to the next.
+        Manager::begin_transaction_sql(
+            &mut *connection,
+            &format!(
+                "{begin}; SET LOCAL assize.laboratory = '{}'",
+                laboratory.number
+            ),
+        )
+        .await?;
         Ok(Tx {
             connection,
             laboratory,
@@ -401,7 +406,7 @@ impl Db {
 /// [`ApiError::Unavailable`].
 pub async fn ping(db: &Db) -> Answer<()> {
     let mut connection = checkout(&db.public).await?;
-    diesel::sql_query("SELECT 1")
+    crate::statement::statement("SELECT 1")
         .execute(&mut *connection)
         .await
         .map_err(|error| ApiError::Unavailable(error.into()))?;
@@ -451,7 +456,7 @@ async fn claim(
     fingerprint: [u8; 32],
 ) -> Answer<Option<Kept>> {
     let laboratory = tx.laboratory_id();
-    let row: AnswerRow = diesel::sql_query(
+    let row: AnswerRow = crate::statement::statement(
         "WITH claimed AS MATERIALIZED (SELECT pg_try_advisory_xact_lock(hashtextextended( \
              concat_ws(E'\\n', $1::text, $2::text, $3, $4, $5), 7)) AS free) \
          SELECT claimed.free, answer.fingerprint, answer.status, answer.headers, answer.body \

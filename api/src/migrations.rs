@@ -18,7 +18,7 @@ pub async fn migrate(owner_url: &str) -> Answer<Vec<String>> {
     let mut connection = AsyncPgConnection::establish(owner_url)
         .await
         .map_err(|error| ApiError::Unavailable(error.into()))?;
-    diesel::sql_query("SELECT pg_advisory_lock(4704803)")
+    crate::statement::statement("SELECT pg_advisory_lock(4704803)")
         .execute(&mut connection)
         .await?;
     tokio::task::spawn_blocking(move || {

@@ -55,7 +55,7 @@ pub(super) async fn check_operators(tx: &mut Tx, map: &ColumnMap) -> Answer<()> 
     }
     let wanted: BTreeSet<Uuid> = map.operators.values().map(|account| account.0).collect();
     let laboratory = tx.laboratory_id();
-    let found: Vec<AccountRow> = diesel::sql_query(
+    let found: Vec<AccountRow> = crate::statement::statement(
         "SELECT account_id FROM identity_account \
          WHERE laboratory_id = $1 AND account_id = ANY($2)",
     )

@@ -57,7 +57,7 @@ async fn insert_many(tx: &mut Tx, holds: &[&Kept<Hold>]) -> Answer<()> {
     for hold in holds {
         contents.push(serde_json::to_string(&hold.content).map_err(ApiError::internal)?);
     }
-    diesel::sql_query(INSERT)
+    crate::statement::statement(INSERT)
         .bind::<Integer, _>(laboratory)
         .bind::<Timestamptz, _>(now)
         .bind::<Array<SqlUuid>, _>(holds.iter().map(|hold| hold.id).collect::<Vec<_>>())

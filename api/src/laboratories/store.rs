@@ -35,7 +35,7 @@ pub(super) async fn insert(
     now: DateTime<Utc>,
 ) -> Answer<i32> {
     let content = serde_json::to_value(laboratory).map_err(ApiError::internal)?;
-    let made: Number = diesel::sql_query(
+    let made: Number = crate::statement::statement(
         "WITH made AS (INSERT INTO laboratories_laboratory \
            (id, slug, version, state, content, created_at, changed_at) \
            VALUES ($1, $2, 1, $3, $4, $5, $5) RETURNING laboratory_id), \
@@ -56,7 +56,7 @@ pub(super) async fn insert(
 /// Takes the row back where its first act could not be recorded.
 pub(super) async fn remove(owner: &mut AsyncPgConnection, number: i32) -> Answer<()> {
     for table in ["laboratories_reference", "laboratories_laboratory"] {
-        diesel::sql_query(format!("DELETE FROM {table} WHERE laboratory_id = $1"))
+        crate::statement::statement(format!("DELETE FROM {table} WHERE laboratory_id = $1"))
             .bind::<diesel::sql_types::Integer, _>(number)
             .execute(owner)
             .await?;

@@ -44,7 +44,7 @@ pub(super) async fn previous_hashes(
         return Ok(HashMap::new());
     }
     let laboratory = tx.laboratory_id();
-    let rows: Vec<HashRow> = diesel::sql_query(
+    let rows: Vec<HashRow> = crate::statement::statement(
         "SELECT subject_id, version, record_hash FROM ledger_version \
          JOIN UNNEST($2, $3) AS wanted (wanted_id, wanted_version) \
            ON subject_id = wanted_id AND version = wanted_version \
@@ -116,7 +116,7 @@ pub(super) async fn insert(
 ) -> Answer<()> {
     let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
     let versions = Versions::of(acts);
-    diesel::sql_query(INSERT)
+    crate::statement::statement(INSERT)
         .bind::<Integer, _>(laboratory)
         .bind::<Timestamptz, _>(now)
         .bind::<Array<SqlUuid>, _>(acts.iter().map(|act| act.id.0).collect::<Vec<_>>())

@@ -165,7 +165,7 @@ async fn rows(
     second: Option<&[Uuid]>,
 ) -> Answer<Vec<Row>> {
     let laboratory = tx.laboratory_id();
-    let bound = diesel::sql_query(query)
+    let bound = crate::statement::statement(query)
         .bind::<Integer, _>(laboratory)
         .bind::<Array<SqlUuid>, _>(first);
     Ok(match second {
@@ -290,7 +290,7 @@ pub(crate) async fn load_series(
         return Ok(());
     }
     let laboratory = tx.laboratory_id();
-    let rows: Vec<SeriesRow> = diesel::sql_query(SERIES)
+    let rows: Vec<SeriesRow> = crate::statement::statement(SERIES)
         .bind::<Integer, _>(laboratory)
         .bind::<Array<SqlUuid>, _>(&wanted)
         .load(tx.connection())

@@ -60,7 +60,7 @@ pub async fn compute_what_is_due(app: web::Data<App>) {
 async fn pass(app: &App) -> Answer<()> {
     let laboratories: Vec<LaboratoryRow> = {
         let mut connection = app.db.jobs().await?;
-        diesel::sql_query(
+        crate::statement::statement(
             "SELECT laboratory_id, id, slug FROM laboratories_laboratory WHERE laboratory_id IN \
              (SELECT laboratory_id FROM results_recomputation)",
         )

@@ -153,7 +153,7 @@ const LOAD: &str = "\
 
 async fn load(tx: &mut Tx) -> Answer<Reference> {
     let laboratory = tx.laboratory_id();
-    let rows: Vec<SharedRow> = diesel::sql_query(LOAD)
+    let rows: Vec<SharedRow> = crate::statement::statement(LOAD)
         .bind::<Integer, _>(laboratory)
         .load(tx.connection())
         .await?;

@@ -139,7 +139,7 @@ async fn insert_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()
     let of = |get: fn(&ResultVersion) -> String| -> Vec<String> {
         results.iter().map(|result| get(&result.content)).collect()
     };
-    diesel::sql_query(INSERT)
+    crate::statement::statement(INSERT)
         .bind::<Integer, _>(laboratory)
         .bind::<Timestamptz, _>(now)
         .bind::<Array<SqlUuid>, _>(results.iter().map(|one| one.id).collect::<Vec<_>>())
@@ -170,7 +170,7 @@ async fn update_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()
         return Ok(());
     }
     let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
-    let changed = diesel::sql_query(UPDATE)
+    let changed = crate::statement::statement(UPDATE)
         .bind::<Integer, _>(laboratory)
         .bind::<Timestamptz, _>(now)
         .bind::<Array<SqlUuid>, _>(results.iter().map(|one| one.id).collect::<Vec<_>>())
@@ -272,7 +272,7 @@ pub(super) async fn ask_again(
          SELECT DISTINCT $1, found.sample_id, $3::uuid, $4, $2 FROM ({samples}) AS found \
          WHERE found.sample_id IS NOT NULL"
     );
-    Ok(diesel::sql_query(query)
+    Ok(crate::statement::statement(query)
         .bind::<Integer, _>(laboratory)
         .bind::<Timestamptz, _>(now)
         .bind::<SqlUuid, _>(cause)
@@ -293,7 +293,7 @@ pub(super) struct Due {
 /// Some that wait longest, left alone by other processes until the transaction ends.
 pub(super) async fn due(tx: &mut Tx, rows: i64) -> Answer<Vec<Due>> {
     let laboratory = tx.laboratory_id();
-    Ok(diesel::sql_query(
+    Ok(crate::statement::statement(
         "SELECT recomputation_id, sample_id FROM results_recomputation \
          WHERE laboratory_id = $1 ORDER BY recomputation_id LIMIT $2 FOR UPDATE SKIP LOCKED",
     )
@@ -306,7 +306,7 @@ pub(super) async fn due(tx: &mut Tx, rows: i64) -> Answer<Vec<Due>> {
 /// Takes a sample off the list, once it was computed again.
 pub(super) async fn done(tx: &mut Tx, upto: i64, sample: Uuid) -> Answer<()> {
     let laboratory = tx.laboratory_id();
-    diesel::sql_query(
+    crate::statement::statement(
         "DELETE FROM results_recomputation \
          WHERE laboratory_id = $1 AND sample_id = $2 AND recomputation_id <= $3",
     )
@@ -327,7 +327,7 @@ struct Waiting {
 /// Those of some samples that wait to be computed again.
 pub(crate) async fn waiting(tx: &mut Tx, samples: &[Uuid]) -> Answer<Vec<Uuid>> {
     let laboratory = tx.laboratory_id();
-    let rows: Vec<Waiting> = diesel::sql_query(
+    let rows: Vec<Waiting> = crate::statement::statement(
         "SELECT DISTINCT sample_id FROM results_recomputation \
          WHERE laboratory_id = $1 AND sample_id = ANY($2)",
     )

@@ -62,7 +62,7 @@ pub(super) async fn insert_many(tx: &mut Tx, runs: &[(Kept<Run>, Option<String>)
     let of = |get: fn(&Run) -> Option<Uuid>| -> Vec<Option<Uuid>> {
         runs.iter().map(|(run, _)| get(&run.content)).collect()
     };
-    diesel::sql_query(INSERT)
+    crate::statement::statement(INSERT)
         .bind::<Integer, _>(laboratory)
         .bind::<Timestamptz, _>(now)
         .bind::<Array<SqlUuid>, _>(runs.iter().map(|(run, _)| run.id).collect::<Vec<_>>())

@@ -44,7 +44,7 @@ pub(super) async fn list(
     customer: Option<Uuid>,
 ) -> Answer<Vec<CertificateRow>> {
     let laboratory = tx.laboratory_id();
-    Ok(diesel::sql_query(format!(
+    Ok(crate::statement::statement(format!(
         "SELECT certificate.certificate_id, certificate.number, certificate.lot_id, \
                 lot.code AS lot_code, certificate.state, certificate.created_at \
          FROM certificates_certificate AS certificate \
@@ -63,7 +63,7 @@ pub(super) async fn list(
 /// How many certificates stand.
 pub(super) async fn issued(tx: &mut Tx, customer: Option<Uuid>) -> Answer<i64> {
     let laboratory = tx.laboratory_id();
-    let counted: Count = diesel::sql_query(format!(
+    let counted: Count = crate::statement::statement(format!(
         "SELECT count(*) AS number FROM certificates_certificate AS certificate \
          JOIN lots_lot AS lot USING (laboratory_id, lot_id) \
          WHERE laboratory_id = $1 AND {VISIBLE} AND certificate.state = 'issued'"
