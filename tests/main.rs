@@ -8,5 +8,4 @@
 mod column_maps;
 mod customers;
 mod harness;
-mod pages;
-mod verify;
+mod ledger;

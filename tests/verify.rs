@@ -36,10 +36,11 @@ fn verify(arguments: &[&str]) -> (i32, String) {
 }
 
 fn bytes(case: &Value, member: &str) -> Option<Vec<u8>> {
-    case.get(member).map(|value| match value {
-        Value::String(text) => text.clone().into_bytes(),
-        other => other.to_string().into_bytes(),
-    })
+    let value = case.get(member)?;
+    let text = value
+        .as_str()
+        .map_or_else(|| value.to_string(), str::to_owned);
+    Some(text.into_bytes())
 }
 
 #[test]

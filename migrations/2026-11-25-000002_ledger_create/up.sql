@@ -139,3 +139,7 @@ CREATE POLICY ledger_key_tenant ON ledger_key TO assize_service
     USING (laboratory_id = (SELECT current_setting('assize.laboratory')::integer))
     WITH CHECK (laboratory_id = (SELECT current_setting('assize.laboratory')::integer));
 GRANT SELECT, INSERT, UPDATE ON ledger_key TO assize_service;
+-- Whoever verifies asks for the public halves; the sealed private ones stay out of reach.
+CREATE POLICY ledger_key_public ON ledger_key FOR SELECT TO assize_public USING (true);
+GRANT SELECT (laboratory_id, key_id, key_use, thumbprint, public_key, version, retired)
+    ON ledger_key TO assize_public;

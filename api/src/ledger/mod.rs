@@ -9,6 +9,7 @@ mod keyring;
 mod list_records;
 mod show_record;
 mod store;
+mod trust_file;
 
 pub(crate) use act_records::{accounts_behind, contents_before};
 pub use keyring::{Keyring, announce_keys};
@@ -32,7 +33,8 @@ use uuid::Uuid;
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
         .service(list_records::list_records)
-        .service(show_record::show_record);
+        .service(show_record::show_record)
+        .service(trust_file::trust_file);
 }
 
 /// What a transaction is going to record.

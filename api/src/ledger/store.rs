@@ -4,15 +4,15 @@ use super::{NewRecord, SealedAct};
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
-    schema::{ledger_act, ledger_disclosure, ledger_version},
+    schema::{laboratories_laboratory, ledger_act, ledger_disclosure, ledger_key, ledger_version},
 };
 use chrono::{DateTime, Utc};
 use diesel::{
-    BoolExpressionMethods as _, ExpressionMethods as _, JoinOnDsl as _, QueryDsl as _,
-    QueryableByName,
+    BoolExpressionMethods as _, ExpressionMethods as _, JoinOnDsl as _, OptionalExtension as _,
+    QueryDsl as _, QueryableByName,
     sql_types::{Array, Binary, Integer, Jsonb, SmallInt, Text, Timestamptz, Uuid as SqlUuid},
 };
-use diesel_async::RunQueryDsl as _;
+use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
     id::ActId,
     ledger::{Disclosure, Hash},
@@ -261,5 +261,43 @@ pub(super) async fn disclosures(tx: &mut Tx, act: Uuid) -> Answer<Vec<String>> {
         .filter(ledger_disclosure::act_id.eq(act))
         .select(ledger_disclosure::disclosure)
         .load(tx.connection())
+        .await?)
+}
+
+/// A key as anybody may see it.
+#[derive(diesel::Queryable)]
+pub(super) struct PublicKeyRow {
+    pub(super) key_use: String,
+    pub(super) public_key: Vec<u8>,
+}
+
+/// The number of a laboratory's rows, and its name, for whoever asks by its id.
+pub(super) async fn public_laboratory(
+    connection: &mut AsyncPgConnection,
+    id: Uuid,
+) -> Answer<Option<(i32, String)>> {
+    use laboratories_laboratory as laboratories;
+    let row: Option<(i32, serde_json::Value)> = laboratories::table
+        .filter(laboratories::id.eq(id))
+        .select((laboratories::laboratory_id, laboratories::content))
+        .first(connection)
+        .await
+        .optional()?;
+    Ok(row.map(|(number, content)| {
+        let name = content.get("name").and_then(serde_json::Value::as_str);
+        (number, name.unwrap_or_default().to_owned())
+    }))
+}
+
+/// Public halves of a laboratory's keys, in the order in which they were announced.
+pub(super) async fn public_keys(
+    connection: &mut AsyncPgConnection,
+    laboratory: i32,
+) -> Answer<Vec<PublicKeyRow>> {
+    Ok(ledger_key::table
+        .filter(ledger_key::laboratory_id.eq(laboratory))
+        .order(ledger_key::key_id)
+        .select((ledger_key::key_use, ledger_key::public_key))
+        .load(connection)
         .await?)
 }
