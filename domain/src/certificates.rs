@@ -12,6 +12,7 @@
 mod amendment;
 mod check;
 mod evidence;
+mod issued;
 mod item;
 mod result;
 mod signature;
@@ -24,6 +25,7 @@ pub use evidence::{
     CertifiedRun, ControlReading, DilutionStep, Factor, KitLotUsed, LiftedHold, ReaderUsed,
     RunReading, RunUse,
 };
+pub use issued::{CertificateState, Issued, IssuedError, StatedResult};
 pub use item::{
     Equipment, Item, Lot, Mass, PreparationStep, Procedure, Sampling, SamplingBy, Term,
 };
@@ -134,6 +136,7 @@ pub fn disclosed_members() -> &'static [&'static str] {
         "/issuer/site/name",
         "/items/*/condition",
         "/items/*/description",
+        "/lot/carrier",
         "/lot/remark",
         "/preparation/*/by/name",
         "/preparation/*/remark",

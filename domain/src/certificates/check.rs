@@ -9,7 +9,7 @@ mod result;
 use super::{Certificate, CertifiedResult, Meaning, SamplingBy};
 use crate::analytes::Analyte;
 use crate::id::{ResultId, RunId};
-use result::{check_decision, check_release, check_run, check_value};
+use result::{check_decision, check_release, check_run, check_traceable, check_value};
 
 /// Why a certificate cannot be issued.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -221,7 +221,8 @@ impl Certificate {
         some(&format!("{pointer}/runs"), "7.8.2.1 m", &result.runs)?;
         self.check_order_of_work(pointer, result, item.received_at)?;
         check_release(result)?;
-        for run in &result.runs {
+        for (index, run) in result.runs.iter().enumerate() {
+            check_traceable(&format!("{pointer}/runs/{index}"), run)?;
             check_run(run)?;
         }
         check_value(result)?;

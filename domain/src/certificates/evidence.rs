@@ -182,14 +182,18 @@ pub struct CertifiedRun {
     /// What the reading means for the undiluted sample: number or bound.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub concentration: Option<Decimal>,
-    /// The kit lot.
-    pub kit_lot: KitLotUsed,
-    /// Reader and port.
-    pub reader: ReaderUsed,
-    /// Who ran it.
-    pub analyst: Person,
-    /// When it began.
-    pub began_at: Moment,
+    /// The kit lot; a run whose kit lot is not known supports no result.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kit_lot: Option<KitLotUsed>,
+    /// Reader and port; a run whose reader is not known supports no result.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reader: Option<ReaderUsed>,
+    /// Who ran it; a run whose analyst is not known supports no result.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub analyst: Option<Person>,
+    /// When it began, where that was recorded.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub began_at: Option<Moment>,
     /// When it was read.
     pub read_at: Moment,
 }

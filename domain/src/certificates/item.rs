@@ -43,7 +43,7 @@ pub struct Lot {
     /// The whole mass.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mass: Option<Mass>,
-    /// Vessel, wagon or lorry.
+    /// Vessel, wagon or lorry (disclosed).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub carrier: Option<String>,
     /// When it arrived: the date that chooses the limits, unless the order says otherwise.
@@ -192,8 +192,9 @@ pub struct PreparationStep {
     pub what: String,
     /// When.
     pub at: Moment,
-    /// By whom.
-    pub by: Person,
+    /// By whom, where that was recorded.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by: Option<Person>,
     /// With what.
     pub equipment: Vec<Equipment>,
     /// Free text (disclosed).

@@ -42,7 +42,7 @@ fn a_result_without_release_is_refused() {
 fn a_result_released_by_its_own_analyst_is_refused() {
     let mut own = certificate();
     let analyst = own.results[0].runs[0].analyst.clone();
-    own.results[0].released.as_mut().unwrap().by = analyst;
+    own.results[0].released.as_mut().unwrap().by = analyst.unwrap();
     assert!(matches!(
         own.check(),
         Err(CertificateError::ReleasedByAnalyst { .. })
@@ -110,7 +110,7 @@ fn a_value_that_is_not_its_finding_is_refused() {
 #[test]
 fn what_the_standard_asks_for_may_not_be_missing() {
     type Take = fn(&mut Certificate);
-    let cases: [(Take, &str); 9] = [
+    let cases: [(Take, &str); 11] = [
         (|it| it.title.clear(), "/title"),
         (|it| it.issuer.name = None, "/issuer/name"),
         (|it| it.issuer.site.name = None, "/issuer/site/name"),
@@ -122,6 +122,14 @@ fn what_the_standard_asks_for_may_not_be_missing() {
         (|it| it.items[0].condition = None, "/items/0/condition"),
         (|it| it.sampling.plan = None, "/sampling/plan"),
         (|it| it.statements.clear(), "/statements"),
+        (
+            |it| it.results[0].runs[1].kit_lot = None,
+            "/results/0/runs/1/kit_lot",
+        ),
+        (
+            |it| it.results[1].runs[0].analyst = None,
+            "/results/1/runs/0/analyst",
+        ),
         (
             |it| it.results[0].decisions[0].rule.words.clear(),
             "/results/0/decisions/0/rule/words",

@@ -3,7 +3,7 @@
 use super::front::named;
 use super::{Fact, Section, Table, Writer, column, fact, figures, joined, mass, name, printed};
 use crate::certificates::opened::WITHHELD;
-use domain::certificates::{CertifiedResult, Equipment};
+use domain::certificates::{CertifiedResult, CertifiedRun, Equipment};
 
 impl Writer<'_> {
     pub(super) fn sections(&self) -> Vec<Section> {
@@ -105,7 +105,7 @@ impl Writer<'_> {
                     "; ",
                 ),
                 self.moment(step.at),
-                name(&step.by),
+                step.by.as_ref().map_or_else(not_known, name),
             ]
         });
         let columns = vec![
@@ -130,10 +130,10 @@ impl Writer<'_> {
             .map(|run| {
                 vec![
                     self.moment(run.read_at),
-                    format!("{}, port {}", run.reader.serial, run.reader.port),
-                    format!("{}, until {}", run.kit_lot.code, run.kit_lot.expires_on),
+                    reader(run),
+                    kit_lot(run),
                     run.extract.clone(),
-                    name(&run.analyst),
+                    run.analyst.as_ref().map_or_else(not_known, name),
                     run.used.words().to_owned(),
                 ]
             })
@@ -296,6 +296,22 @@ impl Writer<'_> {
             vec![table(columns, rows.collect(), "")],
         )
     }
+}
+
+fn not_known() -> String {
+    "not known".to_owned()
+}
+
+fn reader(run: &CertifiedRun) -> String {
+    run.reader.as_ref().map_or_else(not_known, |reader| {
+        format!("{}, port {}", reader.serial, reader.port)
+    })
+}
+
+fn kit_lot(run: &CertifiedRun) -> String {
+    run.kit_lot.as_ref().map_or_else(not_known, |lot| {
+        format!("{}, until {}", lot.code, lot.expires_on)
+    })
 }
 
 fn section(title: &str, facts: Vec<Fact>, tables: Vec<Table>) -> Section {

@@ -1,6 +1,6 @@
 //! The checks of one result: its release, its runs' arithmetic, its value and its decisions.
 
-use super::{CertificateError, present};
+use super::{CertificateError, missing, present};
 use crate::certificates::{
     CertifiedDecision, CertifiedResult, CertifiedRun, DecisionTerm, Meaning, RunUse,
 };
@@ -17,7 +17,8 @@ pub(super) fn check_release(result: &CertifiedResult) -> Result<(), CertificateE
         return Err(unreleased());
     }
     let by = released.by.account;
-    match result.runs.iter().find(|run| run.analyst.account == by) {
+    let own = |run: &&CertifiedRun| run.analyst.as_ref().is_some_and(|it| it.account == by);
+    match result.runs.iter().find(own) {
         Some(run) => Err(CertificateError::ReleasedByAnalyst {
             result: result.id,
             run: run.id,
@@ -58,8 +59,26 @@ pub(super) fn check_run(run: &CertifiedRun) -> Result<(), CertificateError> {
             text(expected)
         )));
     }
-    if run.read_at < run.began_at {
+    if run.began_at.is_some_and(|began| run.read_at < began) {
         return Err(wrong("read before it began".to_owned()));
+    }
+    Ok(())
+}
+
+/// A run that the value comes from is traceable to kit lot, reader and person (7.5.1, 7.8.2.2).
+pub(super) fn check_traceable(pointer: &str, run: &CertifiedRun) -> Result<(), CertificateError> {
+    match run.used {
+        RunUse::Reported | RunUse::Replicate => {}
+        RunUse::OverRange | RunUse::NotUsed => return Ok(()),
+    }
+    for (member, known) in [
+        ("kit_lot", run.kit_lot.is_some()),
+        ("reader", run.reader.is_some()),
+        ("analyst", run.analyst.is_some()),
+    ] {
+        if !known {
+            return Err(missing(&format!("{pointer}/{member}"), "7.5.1"));
+        }
     }
     Ok(())
 }
