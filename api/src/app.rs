@@ -12,7 +12,7 @@ use crate::{
     laboratories,
     ledger::{self, Keyring},
     openapi::Document,
-    pages, results, runs,
+    pages, results, reviews, runs,
     secrets::Seed,
 };
 use actix_web::{
@@ -100,6 +100,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(holds::routes)
         .configure(ledger::routes)
         .configure(results::routes)
+        .configure(reviews::routes)
         .configure(runs::routes);
 }
 

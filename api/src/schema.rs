@@ -10,10 +10,6 @@ diesel::table! {
         number -> Text,
         code -> Text,
         lot_id -> Uuid,
-        certificate -> Text,
-        act_id -> Uuid,
-        renderer -> Nullable<Text>,
-        pdf -> Nullable<Bytea>,
         created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }
@@ -24,6 +20,16 @@ diesel::table! {
         laboratory_id -> Int4,
         year -> Int2,
         issued -> Int4,
+    }
+}
+
+diesel::table! {
+    certificates_document (laboratory_id, certificate_id) {
+        laboratory_id -> Int4,
+        certificate_id -> Uuid,
+        certificate -> Text,
+        renderer -> Nullable<Text>,
+        pdf -> Nullable<Bytea>,
     }
 }
 
@@ -433,6 +439,15 @@ diesel::table! {
 }
 
 diesel::table! {
+    reviews_result (laboratory_id, result_id, review_id) {
+        laboratory_id -> Int4,
+        result_id -> Uuid,
+        review_id -> Uuid,
+        result_version -> Int4,
+    }
+}
+
+diesel::table! {
     reviews_review (laboratory_id, review_id) {
         laboratory_id -> Int4,
         review_id -> Uuid,
@@ -535,6 +550,7 @@ diesel::table! {
 
 diesel::joinable!(certificates_certificate -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(certificates_counter -> laboratories_laboratory (laboratory_id));
+diesel::joinable!(certificates_document -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(certificates_result -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(column_maps_column_map -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(control_materials_control_material -> laboratories_laboratory (laboratory_id));
@@ -557,6 +573,7 @@ diesel::joinable!(orders_order -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(preparations_preparation -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(procedures_procedure -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(readers_reader -> laboratories_laboratory (laboratory_id));
+diesel::joinable!(reviews_result -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(reviews_review -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(samples_barcode -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(samples_sample -> laboratories_laboratory (laboratory_id));
@@ -567,6 +584,7 @@ diesel::joinable!(sites_site -> laboratories_laboratory (laboratory_id));
 diesel::allow_tables_to_appear_in_same_query!(
     certificates_certificate,
     certificates_counter,
+    certificates_document,
     certificates_result,
     column_maps_column_map,
     control_materials_control_material,
@@ -598,6 +616,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     readers_reader,
     results_recomputation,
     results_result,
+    reviews_result,
     reviews_review,
     runs_run,
     samples_barcode,

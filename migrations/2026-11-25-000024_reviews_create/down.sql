@@ -1,1 +1,2 @@
+DROP TABLE reviews_result;
 DROP TABLE reviews_review;
