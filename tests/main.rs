@@ -9,3 +9,5 @@ mod column_maps;
 mod customers;
 mod harness;
 mod ledger;
+mod pages;
+mod verify;

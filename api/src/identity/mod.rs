@@ -16,7 +16,9 @@ pub mod tokens;
 
 pub use domain::identity::{Action, Role};
 pub(crate) use pages::{renewed, routes as page_routes};
-pub(crate) use store::{account, hash_password, insert_account, laboratory as find_laboratory};
+pub(crate) use store::{
+    account, hash_password, insert_account, laboratory as find_laboratory, verify_password,
+};
 
 use crate::{
     error::{Answer, ApiError},

@@ -53,7 +53,7 @@ impl Entered for ReviewResults {
 impl ReviewResults {
     /// Fingerprint of the request without the password: a plain digest of one would let whoever
     /// has the database try passwords at leisure.
-    fn fingerprint(&self) -> Answer<[u8; 32]> {
+    fn without_password(&self) -> Answer<[u8; 32]> {
         let told = serde_json::to_vec(&(self.meaning, &self.results, &self.comment))
             .map_err(ApiError::internal)?;
         Ok(Sha256::digest(told).into())
@@ -93,7 +93,7 @@ pub(super) async fn review_results(
         .await?;
     let id: Uuid = ids::fresh();
     app.db
-        .create(&permit, &once, body.fingerprint()?, async |tx| {
+        .create(&permit, &once, body.without_password()?, async |tx| {
             let review = sign(tx, reviewer, &body).await?;
             let kept = Kept::first(tx, id, review);
             store::insert(tx, &kept).await?;
@@ -113,7 +113,7 @@ async fn sign(tx: &mut Tx, reviewer: AccountId, body: &ReviewResults) -> Answer<
     // Nothing that results are computed from may change while they are signed.
     tx.share_reference().await?;
     let samples = store::lock_samples_of(tx, &wanted).await?;
-    let waiting = store::waiting(tx, &samples).await?;
+    let waiting = results::store::waiting(tx, &samples).await?;
     if !waiting.is_empty() {
         return Err(refusal::computation_due(&waiting));
     }

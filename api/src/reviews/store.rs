@@ -2,12 +2,10 @@
 
 use super::{list_reviews::ReviewFilter, review_results::Facts};
 use crate::{
+    holds,
     kept::Subject,
     request::Page,
-    schema::{
-        holds_hold, results_recomputation, results_result, reviews_result as signed, runs_run,
-        samples_sample,
-    },
+    schema::{results_result, reviews_result as signed, runs_run, samples_sample},
 };
 use chrono::{DateTime, Utc};
 use diesel::{
@@ -118,19 +116,6 @@ pub(crate) async fn lock_samples_of(tx: &mut Tx, results: &[Uuid]) -> Answer<Vec
         .await?)
 }
 
-/// Those of some samples whose results are still to be computed again.
-pub(crate) async fn waiting(tx: &mut Tx, samples: &[Uuid]) -> Answer<Vec<Uuid>> {
-    let laboratory = tx.laboratory_id();
-    Ok(results_recomputation::table
-        .filter(results_recomputation::laboratory_id.eq(laboratory))
-        .filter(results_recomputation::sample_id.eq_any(samples))
-        .order(results_recomputation::sample_id)
-        .select(results_recomputation::sample_id)
-        .distinct()
-        .load(tx.connection())
-        .await?)
-}
-
 /// The newest versions of some results, in the order of their ids.
 pub(crate) async fn results(tx: &mut Tx, ids: &[Uuid]) -> Answer<Vec<Kept<ResultVersion>>> {
     type Found = (Uuid, i32, serde_json::Value, DateTime<Utc>, DateTime<Utc>);
@@ -185,23 +170,14 @@ pub(super) async fn facts(
         .chain(runs.iter().copied())
         .chain(samples.iter().copied())
         .collect();
-    let holds: Vec<serde_json::Value> = holds_hold::table
-        .filter(holds_hold::laboratory_id.eq(laboratory))
-        .filter(holds_hold::subject_id.eq_any(subjects))
-        .order(holds_hold::hold_id)
-        .select(holds_hold::content)
-        .load(tx.connection())
-        .await?;
+    let holds = holds::store::of_subjects(tx, &subjects).await?;
     Ok(Facts {
         analysts: analysts
             .into_iter()
             .map(|(run, analyst)| (run, analyst.map(AccountId)))
             .collect(),
         entered_by: entered_by(tx, &runs).await?,
-        holds: holds
-            .into_iter()
-            .map(|hold| serde_json::from_value(hold).map_err(ApiError::internal))
-            .collect::<Answer<_>>()?,
+        holds: holds.into_iter().map(|hold| hold.content).collect(),
     })
 }
 
