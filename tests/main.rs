@@ -9,5 +9,7 @@ mod column_maps;
 mod customers;
 mod harness;
 mod ledger;
+mod limits;
 mod pages;
 mod verify;
+mod vocabulary;

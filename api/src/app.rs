@@ -11,9 +11,11 @@ use crate::{
     identity::{self, LaboratoryKey, tokens::Tokens},
     laboratories,
     ledger::{self, Keyring},
+    limits,
     openapi::Document,
     pages, results, reviews, runs,
     secrets::Seed,
+    vocabulary,
 };
 use actix_web::{
     App as ActixApp, HttpResponse, HttpServer, ResponseError as _,
@@ -92,16 +94,18 @@ impl App {
 /// Registers every operation of the API; what is not here is not in the document.
 pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
-        .configure(laboratories::routes)
-        .configure(identity::routes)
         .configure(column_maps::routes)
-        .configure(customers::routes)
         .configure(corrections::routes)
+        .configure(customers::routes)
         .configure(holds::routes)
+        .configure(identity::routes)
+        .configure(laboratories::routes)
         .configure(ledger::routes)
+        .configure(limits::routes)
         .configure(results::routes)
         .configure(reviews::routes)
-        .configure(runs::routes);
+        .configure(runs::routes)
+        .configure(vocabulary::routes);
 }
 
 /// The API document.

@@ -311,8 +311,18 @@ pub struct Listed<T> {
 pub fn listed<T: serde::Serialize>(
     request: &HttpRequest,
     page: &Page,
-    mut items: Vec<T>,
+    items: Vec<T>,
     id: impl Fn(&T) -> Uuid,
+) -> actix_web::HttpResponse {
+    listed_by(request, page, items, id)
+}
+
+/// Answers with a page of a list whose order is another than that of ids.
+pub fn listed_by<T: serde::Serialize, Key: std::fmt::Display>(
+    request: &HttpRequest,
+    page: &Page,
+    mut items: Vec<T>,
+    key: impl Fn(&T) -> Key,
 ) -> actix_web::HttpResponse {
     let mut response = actix_web::HttpResponse::Ok();
     let size = usize::try_from(page.size()).unwrap_or(50);
@@ -330,7 +340,7 @@ pub fn listed<T: serde::Serialize>(
                 format!(
                     "<{}?{others}after={}>; rel=\"next\"",
                     request.path(),
-                    id(last)
+                    key(last)
                 ),
             ));
         }

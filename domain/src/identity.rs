@@ -231,8 +231,10 @@ actions! {
     AcceptHold = "accept-hold": [Reviewer, QualityManager];
     /// See limits, and which apply.
     ReadLimits = "read-limits": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Customer, Regulator];
-    /// Propose a limit of a contract or of the intake.
+    /// Propose a limit of a contract, of the intake, or of a law that is not shipped.
     ProposeLimit = "propose-limit": [QualityManager];
+    /// Change a limit that is proposed and not adopted yet.
+    ReviseLimit = "revise-limit": [QualityManager];
     /// Adopt or retire a limit.
     AdoptLimit = "adopt-limit": [QualityManager];
     /// See reviews.

@@ -15,17 +15,22 @@ use crate::quantity::Concentration;
 mod adoption;
 mod basis;
 mod dates;
+mod entry;
 mod scope;
 mod seed;
 
 pub use adoption::LimitError;
 pub use basis::Basis;
 pub use dates::{PartialDate, PartialDateError, lies_within};
+pub use entry::LimitEntry;
 pub use scope::{
     Applied, ConditionFacts, ConditionState, OwnQuery, Query, QueryError, applicable,
     applicable_bearing, applicable_own,
 };
 pub use seed::{SeedError, parse_limits, shipped_limits};
+
+/// JSON pointers of what is personal or free text in a [`Limit`].
+pub const DISCLOSED: &[&str] = &["/adoption/reading"];
 
 /// Whose law: a code of capital letters, such as `US`, `EU` or `CODEX`.
 ///
@@ -128,7 +133,7 @@ impl AuthorityKind {
 
 /// Who set the limit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(tag = "kind", rename_all = "kebab-case")]
+#[serde(tag = "kind", rename_all = "kebab-case", deny_unknown_fields)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub enum Authority {
     /// A law, or a recommendation of its authority.
@@ -191,6 +196,7 @@ pub enum LimitState {
 
 /// One row of what a limit covers. An id means itself and everything below it.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Scope {
     /// Goods that it covers.

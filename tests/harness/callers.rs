@@ -163,6 +163,23 @@ impl TestApp {
         caller
     }
 
+    /// An account of a customer, signed in.
+    pub(crate) async fn account_of(&self, login: &str, customer: &str) -> Caller {
+        let made = self
+            .administrator()
+            .post(
+                "/accounts",
+                json!({
+                    "account": {"login": login, "printed_name": format!("Person {login}"),
+                        "roles": ["customer"], "customer": customer},
+                    "password": PASSWORD,
+                }),
+            )
+            .await;
+        assert_eq!(made.status, StatusCode::CREATED, "{}", made.body);
+        self.sign_in(login).await
+    }
+
     /// Somebody who runs strips.
     pub(crate) async fn analyst(&self) -> Caller {
         self.account("analyst", &["analyst"]).await

@@ -7,6 +7,7 @@ use crate::{
     corrections::{self, Reason},
     error::{Answer, Problem},
     request::{Data, Entered, Seen, Valid, shown},
+    results::{self, Again},
 };
 use actix_web::{HttpRequest, HttpResponse, put};
 use domain::{accounts::Account, faults::Faults, id::AccountId};
@@ -51,11 +52,14 @@ pub(super) async fn revise_account(
     let kept = app
         .db
         .write(&permit, async |tx| {
+            // Who may run which procedure decides on holds of runs that are there already.
+            tx.change_reference().await?;
             let before = store::account(tx, account.id()).await?;
             seen.must_be(before.version)?;
             let after = before.next(tx, body.account.clone());
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save_account(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Account(after.id)).await?;
             Ok(after)
         })
         .await?;

@@ -195,6 +195,39 @@ pub fn applicable_own<'a>(
     })
 }
 
+impl Limit {
+    /// Whether some row of the limit covers the good and the use, on whatever day; what is not
+    /// asked for fits.
+    ///
+    /// ```
+    /// use domain::{commodities::Vocabulary, limits::shipped_limits};
+    /// let (vocabulary, limits) = (Vocabulary::shipped()?, shipped_limits()?);
+    /// let sorting = "eu-food-maize-rice-sorting-afb1";
+    /// let limit = limits.iter().find(|limit| limit.id == sorting).ok_or("not there")?;
+    /// assert!(limit.covers(&vocabulary, Some("maize-grain"), None));
+    /// assert!(!limit.covers(&vocabulary, Some("wheat-grain"), Some("food-sorting")));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn covers(
+        &self,
+        vocabulary: &Vocabulary,
+        commodity: Option<&str>,
+        intended_use: Option<&str>,
+    ) -> bool {
+        let (goods, uses) = (&vocabulary.commodities, &vocabulary.uses);
+        self.scopes.iter().any(|scope| {
+            commodity.is_none_or(|id| {
+                goods.first_above(id, &scope.commodities).is_some()
+                    && goods.first_above(id, &scope.commodities_except).is_none()
+            }) && intended_use.is_none_or(|id| {
+                uses.first_above(id, &scope.uses).is_some()
+                    && uses.first_above(id, &scope.uses_except).is_none()
+            })
+        })
+    }
+}
+
 /// What a scope is compared with.
 struct Lot<'q> {
     commodity: &'q str,
