@@ -8,8 +8,12 @@
 mod column_maps;
 mod customers;
 mod harness;
+mod kit_lots;
 mod ledger;
 mod limits;
 mod pages;
+mod procedures;
+mod readers;
+mod sites;
 mod verify;
 mod vocabulary;

@@ -9,13 +9,13 @@ use crate::{
     error::{Answer, ApiError},
     holds,
     identity::{self, LaboratoryKey, tokens::Tokens},
-    laboratories,
+    kit_lots, laboratories,
     ledger::{self, Keyring},
     limits,
     openapi::Document,
-    pages, results, reviews, runs,
+    pages, procedures, readers, results, reviews, runs,
     secrets::Seed,
-    vocabulary,
+    sites, vocabulary,
 };
 use actix_web::{
     App as ActixApp, HttpResponse, HttpServer, ResponseError as _,
@@ -99,12 +99,16 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(customers::routes)
         .configure(holds::routes)
         .configure(identity::routes)
+        .configure(kit_lots::routes)
         .configure(laboratories::routes)
         .configure(ledger::routes)
         .configure(limits::routes)
+        .configure(procedures::routes)
+        .configure(readers::routes)
         .configure(results::routes)
         .configure(reviews::routes)
         .configure(runs::routes)
+        .configure(sites::routes)
         .configure(vocabulary::routes);
 }
 

@@ -120,6 +120,7 @@ diesel::table! {
         code -> Text,
         kind -> Text,
         site_id -> Nullable<Uuid>,
+        due_on -> Nullable<Date>,
         created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }
@@ -230,6 +231,7 @@ diesel::table! {
         content -> Jsonb,
         code -> Text,
         expires_on -> Date,
+        procedure_id -> Uuid,
         created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }
@@ -404,6 +406,7 @@ diesel::table! {
         content -> Jsonb,
         serial -> Text,
         site_id -> Nullable<Uuid>,
+        due_on -> Nullable<Date>,
         created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }

@@ -5,8 +5,11 @@
 //! parent, an id given twice and an id that is no slug.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
+
+use crate::faults::Faults;
 
 const COMMODITIES_CSV: &str = include_str!("../data/commodities.csv");
 const USES_CSV: &str = include_str!("../data/uses.csv");
@@ -234,6 +237,32 @@ impl Vocabulary {
             commodities: Graph::parse(COMMODITIES_CSV)?,
             uses: Graph::parse(USES_CSV)?,
         })
+    }
+}
+
+/// The shipped vocabulary, read once.
+static SHIPPED: LazyLock<Option<Vocabulary>> = LazyLock::new(|| Vocabulary::shipped().ok());
+
+/// Notes a fault unless `id` is a commodity of the shipped vocabulary; none twice on one pointer.
+///
+/// ```
+/// use domain::{commodities::require_commodity, faults::Faults};
+/// let mut faults = Faults::default();
+/// require_commodity(&mut faults, "/commodity", "maize-grain");
+/// assert!(faults.0.is_empty());
+/// require_commodity(&mut faults, "/commodity", "corn");
+/// assert_eq!(faults.0[0].pointer, "/commodity");
+/// ```
+pub fn require_commodity(faults: &mut Faults, pointer: &str, id: &str) {
+    let known = SHIPPED
+        .as_ref()
+        .is_some_and(|vocabulary| vocabulary.commodities.entry(id).is_some());
+    if !known && !faults.0.iter().any(|fault| fault.pointer == pointer) {
+        let shown: String = id.chars().take(60).collect();
+        faults.add(
+            pointer,
+            format!("\"{shown}\" is no commodity of the vocabulary: take one of its ids"),
+        );
     }
 }
 

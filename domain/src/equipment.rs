@@ -172,6 +172,24 @@ impl Equipment {
         faults.into_result()
     }
 
+    /// The day on which its calibration or its check, whichever is sooner, is due; none where
+    /// neither has a date.
+    ///
+    /// ```
+    /// use domain::equipment::Equipment;
+    /// let balance: Equipment = serde_json::from_str(r#"{"code":"B-1","kind":"balance",
+    ///     "name":"0.01 g","calibration_due_on":"2027-01-31"}"#)?;
+    /// assert_eq!(balance.due_on(), balance.calibration_due_on);
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn due_on(&self) -> Option<NaiveDate> {
+        [self.calibration_due_on, self.check_due_on]
+            .into_iter()
+            .flatten()
+            .min()
+    }
+
     /// Whether it delivers a volume in µL: one of its fixed ones, or one in its range and on its
     /// step.
     #[must_use]

@@ -186,6 +186,10 @@ actions! {
     ReviseReader = "revise-reader": [QualityManager];
     /// Record that a lot's curve was loaded.
     LoadCurve = "load-curve": [Analyst, QualityManager];
+    /// Report that a reader's port is faulty.
+    ReportPortFault = "report-port-fault": [Analyst, QualityManager];
+    /// Record that a reader's port is mended.
+    MendPort = "mend-port": [QualityManager];
     /// See equipment and its checks.
     ReadEquipment = "read-equipment": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Register equipment.
@@ -200,6 +204,8 @@ actions! {
     RegisterControlMaterial = "register-control-material": [QualityManager];
     /// Change a control material.
     ReviseControlMaterial = "revise-control-material": [QualityManager];
+    /// Take a mass from a control material's stock.
+    DrawControlMaterial = "draw-control-material": [Analyst, QualityManager];
     /// See series.
     ReadSeries = "read-series": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Open a series.

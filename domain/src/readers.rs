@@ -194,6 +194,24 @@ impl Reader {
         faults.into_result()
     }
 
+    /// The day on which its calibration or its check, whichever is sooner, is due; none where
+    /// neither has a date.
+    ///
+    /// ```
+    /// use domain::readers::Reader;
+    /// let reader: Reader = serde_json::from_str(r#"{"serial":"R-1","name":"one","ports":1,
+    ///     "calibration_due_on":"2027-01-31","check_due_on":"2026-04-01"}"#)?;
+    /// assert_eq!(reader.due_on(), reader.check_due_on);
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn due_on(&self) -> Option<NaiveDate> {
+        [self.calibration_due_on, self.check_due_on]
+            .into_iter()
+            .flatten()
+            .min()
+    }
+
     /// Whether it has a port of that number.
     #[must_use]
     pub const fn has_port(&self, port: u8) -> bool {

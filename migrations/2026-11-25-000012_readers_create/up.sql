@@ -6,6 +6,7 @@ CREATE TABLE readers_reader (
     content jsonb NOT NULL,
     serial text NOT NULL,
     site_id uuid,
+    due_on date,
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
     PRIMARY KEY (laboratory_id, reader_id),
@@ -22,6 +23,7 @@ COMMENT ON COLUMN readers_reader.state IS 'State, one of the words of the slice.
 COMMENT ON COLUMN readers_reader.content IS 'What the newest record says, with its disclosed members in clear.';
 COMMENT ON COLUMN readers_reader.serial IS 'Serial number on the instrument.';
 COMMENT ON COLUMN readers_reader.site_id IS 'Where it stands.';
+COMMENT ON COLUMN readers_reader.due_on IS 'When its calibration or check is due, whichever is sooner.';
 COMMENT ON COLUMN readers_reader.created_at IS 'When version 1 was recorded (server clock, UTC).';
 COMMENT ON COLUMN readers_reader.changed_at IS 'When this version was recorded (server clock, UTC).';
 ALTER TABLE readers_reader ENABLE ROW LEVEL SECURITY;

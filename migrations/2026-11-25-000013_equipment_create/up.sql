@@ -7,6 +7,7 @@ CREATE TABLE equipment_item (
     code text NOT NULL,
     kind text NOT NULL,
     site_id uuid,
+    due_on date,
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
     PRIMARY KEY (laboratory_id, equipment_id),
@@ -24,6 +25,7 @@ COMMENT ON COLUMN equipment_item.content IS 'What the newest record says, with i
 COMMENT ON COLUMN equipment_item.code IS 'Code within the laboratory, as people write it.';
 COMMENT ON COLUMN equipment_item.kind IS 'balance, pipette, grinder, …';
 COMMENT ON COLUMN equipment_item.site_id IS 'Where it stands.';
+COMMENT ON COLUMN equipment_item.due_on IS 'When its calibration or check is due, whichever is sooner.';
 COMMENT ON COLUMN equipment_item.created_at IS 'When version 1 was recorded (server clock, UTC).';
 COMMENT ON COLUMN equipment_item.changed_at IS 'When this version was recorded (server clock, UTC).';
 ALTER TABLE equipment_item ENABLE ROW LEVEL SECURITY;

@@ -118,6 +118,44 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "The correction says what is recorded already.",
         "Look at the newest version: somebody may have corrected it before you.",
     ),
+    problem(
+        "procedure-state",
+        "A procedure is drafted, adopted, and retired, in this order; what you asked for does not \
+         follow from the state that it is in.",
+        "Look at its state. A retired procedure stays so: draft another.",
+    ),
+    problem(
+        "kit-lot-state",
+        "A kit lot is quarantined, then accepted or rejected, and in the end exhausted or \
+         recalled; what you asked for does not follow from the state that it is in, or tests of \
+         it are left.",
+        "Look at its state and at the tests that are left by the count of its runs.",
+    ),
+    problem(
+        "curve-loaded",
+        "The reader has the curve of this lot for this matrix loaded already.",
+        "Look at the reader's curves. If the time or the person is wrong there, revise the reader.",
+    ),
+    problem(
+        "port-unchanged",
+        "The port is recorded as faulty already, or was not faulty when it is said to be mended.",
+        "Look at the reader's port faults. If one is wrong there, revise the reader.",
+    ),
+    problem(
+        "stock-not-kept",
+        "Nothing can be taken from the stock of a control material whose mass is not kept.",
+        "Revise the material with the mass that is left, then record what is taken.",
+    ),
+    problem(
+        "stock-too-small",
+        "More was asked for than is left of the control material.",
+        "Weigh what is left; if the record is wrong, revise the material.",
+    ),
+    problem(
+        "series-state",
+        "The series is closed already, or would close before it was opened.",
+        "Look at the series. A closed one stays so: open another.",
+    ),
 ];
 
 #[cfg(test)]
