@@ -4,18 +4,31 @@ use crate::{
     clock::Clock,
     column_maps,
     config::Config,
-    corrections, customers,
+    corrections,
+    customers,
     db::{self, Db},
     error::{Answer, ApiError},
     holds,
     identity::{self, LaboratoryKey, tokens::Tokens},
-    kit_lots, laboratories,
+    kit_lots,
+    laboratories,
     ledger::{self, Keyring},
     limits,
+    lots,
     openapi::Document,
-    pages, procedures, readers, results, reviews, runs,
+    orders,
+    pages,
+    preparations,
+    procedures,
+    readers,
+    results,
+    reviews,
+    runs,
+    samples,
+    samplings,
     secrets::Seed,
-    sites, vocabulary,
+    sites,
+    vocabulary,
 };
 use actix_web::{
     App as ActixApp, HttpResponse, HttpServer, ResponseError as _,
@@ -94,20 +107,25 @@ impl App {
 /// Registers every operation of the API; what is not here is not in the document.
 pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
+        .configure(identity::routes)
+        .configure(laboratories::routes)
         .configure(column_maps::routes)
         .configure(corrections::routes)
         .configure(customers::routes)
         .configure(holds::routes)
-        .configure(identity::routes)
         .configure(kit_lots::routes)
-        .configure(laboratories::routes)
         .configure(ledger::routes)
         .configure(limits::routes)
+        .configure(lots::routes)
+        .configure(orders::routes)
+        .configure(preparations::routes)
         .configure(procedures::routes)
         .configure(readers::routes)
         .configure(results::routes)
         .configure(reviews::routes)
         .configure(runs::routes)
+        .configure(samples::routes)
+        .configure(samplings::routes)
         .configure(sites::routes)
         .configure(vocabulary::routes);
 }

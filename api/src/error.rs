@@ -107,6 +107,26 @@ impl ApiError {
         ))
     }
 
+    /// The same refusal of what stands below `prefix` in the body.
+    #[must_use]
+    pub fn within(self, prefix: &str) -> Self {
+        let Self::Invalid(below) = self else {
+            return self;
+        };
+        let mut faults = Faults::default();
+        faults.nest(prefix, Err(below));
+        Self::Invalid(faults)
+    }
+
+    /// The refusal of a body that names, at `pointer`, what is not there: 422 instead of 404.
+    #[must_use]
+    pub fn named_at(self, pointer: &str) -> Self {
+        let Self::NotFound(detail) = self else {
+            return self;
+        };
+        Self::field(pointer, detail)
+    }
+
     /// Status and type of the problem document.
     #[must_use]
     pub fn kind(&self) -> (StatusCode, &'static str) {

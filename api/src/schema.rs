@@ -504,6 +504,8 @@ diesel::table! {
         sampling_id -> Nullable<Uuid>,
         order_id -> Nullable<Uuid>,
         control_material_id -> Nullable<Uuid>,
+        site_id -> Nullable<Uuid>,
+        received_at -> Timestamptz,
         created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }

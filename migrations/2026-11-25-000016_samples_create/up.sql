@@ -10,6 +10,8 @@ CREATE TABLE samples_sample (
     sampling_id uuid,
     order_id uuid,
     control_material_id uuid,
+    site_id uuid,
+    received_at timestamptz NOT NULL,
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
     PRIMARY KEY (laboratory_id, sample_id),
@@ -18,12 +20,15 @@ CREATE TABLE samples_sample (
     CONSTRAINT samples_sample_lot_id_fkey FOREIGN KEY (laboratory_id, lot_id) REFERENCES lots_lot,
     CONSTRAINT samples_sample_sampling_id_fkey FOREIGN KEY (laboratory_id, sampling_id) REFERENCES samplings_sampling,
     CONSTRAINT samples_sample_order_id_fkey FOREIGN KEY (laboratory_id, order_id) REFERENCES orders_order,
-    CONSTRAINT samples_sample_control_material_id_fkey FOREIGN KEY (laboratory_id, control_material_id) REFERENCES control_materials_control_material
+    CONSTRAINT samples_sample_control_material_id_fkey FOREIGN KEY (laboratory_id, control_material_id) REFERENCES control_materials_control_material,
+    CONSTRAINT samples_sample_site_id_fkey FOREIGN KEY (laboratory_id, site_id) REFERENCES sites_site
 );
 CREATE INDEX samples_sample_lot_id_idx ON samples_sample (laboratory_id, lot_id);
 CREATE INDEX samples_sample_sampling_id_idx ON samples_sample (laboratory_id, sampling_id);
 CREATE INDEX samples_sample_order_id_idx ON samples_sample (laboratory_id, order_id);
 CREATE INDEX samples_sample_control_material_id_idx ON samples_sample (laboratory_id, control_material_id);
+CREATE INDEX samples_sample_site_id_idx ON samples_sample (laboratory_id, site_id);
+CREATE INDEX samples_sample_received_at_idx ON samples_sample (laboratory_id, received_at);
 COMMENT ON TABLE samples_sample IS 'Laboratory samples. Whoever changes what concerns one locks its row.';
 COMMENT ON COLUMN samples_sample.laboratory_id IS 'The laboratory that owns the row; never shown.';
 COMMENT ON COLUMN samples_sample.sample_id IS 'Public id (UUID v7).';
@@ -36,6 +41,8 @@ COMMENT ON COLUMN samples_sample.lot_id IS 'The lot it stands for.';
 COMMENT ON COLUMN samples_sample.sampling_id IS 'How it was taken.';
 COMMENT ON COLUMN samples_sample.order_id IS 'The order.';
 COMMENT ON COLUMN samples_sample.control_material_id IS 'The control material it is, where it is one.';
+COMMENT ON COLUMN samples_sample.site_id IS 'The place of the laboratory that has it.';
+COMMENT ON COLUMN samples_sample.received_at IS 'When the laboratory got it.';
 COMMENT ON COLUMN samples_sample.created_at IS 'When version 1 was recorded (server clock, UTC).';
 COMMENT ON COLUMN samples_sample.changed_at IS 'When this version was recorded (server clock, UTC).';
 ALTER TABLE samples_sample ENABLE ROW LEVEL SECURITY;

@@ -1,0 +1,188 @@
+//! All SQL of samples and their barcodes.
+//!
+//! Promises that the rows of the barcodes say what the sample says; refuses a barcode that is on
+//! another sample.
+
+use crate::{
+    db::Tx,
+    error::Answer,
+    kept::{Kept, Subject},
+    request::Page,
+    schema::{lots_lot::dsl as lot, samples_barcode::dsl as label, samples_sample::dsl},
+};
+use diesel::{
+    BoolExpressionMethods as _, ExpressionMethods as _, NullableExpressionMethods as _,
+    QueryDsl as _, SelectableHelper as _,
+};
+use diesel_async::RunQueryDsl as _;
+use domain::{
+    samples::{DISCLOSED, Purpose, Sample},
+    time::Moment,
+};
+use rows::{Row, insert as insert_row, save as save_row};
+pub(crate) use rows::{find, lock};
+use uuid::Uuid;
+
+impl Subject for Sample {
+    const KIND: &'static str = "sample";
+    const DISCLOSED: &'static [&'static str] = DISCLOSED;
+}
+
+mod rows {
+    use super::purpose;
+    use domain::samples::Sample;
+    use uuid::Uuid;
+
+    crate::keep_rows! {
+        table: samples_sample,
+        key: sample_id,
+        content: Sample,
+        called: "sample",
+        columns: {
+            code: String = |sample| sample.code.clone(),
+            purpose: String = |sample| purpose(sample.purpose).to_owned(),
+            lot_id: Option<Uuid> = |sample| sample.lot.map(Uuid::from),
+            sampling_id: Option<Uuid> = |sample| sample.sampling.map(Uuid::from),
+            order_id: Option<Uuid> = |sample| sample.order.map(Uuid::from),
+            control_material_id: Option<Uuid> = |sample| sample.control_material.map(Uuid::from),
+            site_id: Option<Uuid> = |sample| sample.site.map(Uuid::from),
+            received_at: chrono::DateTime<chrono::Utc> = |sample| sample.received_at.utc(),
+        }
+    }
+}
+
+/// Which samples are asked for.
+#[derive(Debug, Default, serde::Deserialize, utoipa::IntoParams)]
+#[into_params(parameter_in = Query)]
+pub(crate) struct SampleFilter {
+    /// Only those of this lot.
+    pub lot: Option<Uuid>,
+    /// Only those under this order, be it their own or their lot's.
+    pub order: Option<Uuid>,
+    /// Only those of this customer's lots.
+    pub customer: Option<Uuid>,
+    /// Only those at this site.
+    pub site: Option<Uuid>,
+    /// Only those for this purpose.
+    pub purpose: Option<Purpose>,
+    /// Only the one with this code.
+    pub code: Option<String>,
+    /// Only the one with this barcode.
+    pub barcode: Option<String>,
+    /// Only those that the laboratory got at this moment or later.
+    pub received_from: Option<Moment>,
+    /// Only those that the laboratory got before this moment.
+    pub received_before: Option<Moment>,
+}
+
+const fn purpose(purpose: Purpose) -> &'static str {
+    match purpose {
+        Purpose::Customer => "customer",
+        Purpose::Control => "control",
+        Purpose::Proficiency => "proficiency",
+        Purpose::KitAcceptance => "kit-acceptance",
+        Purpose::Competence => "competence",
+        Purpose::Validation => "validation",
+    }
+}
+
+/// Stores version 1 with its barcodes and records it.
+pub(crate) async fn insert(tx: &mut Tx, kept: &Kept<Sample>) -> Answer<()> {
+    insert_row(tx, kept).await?;
+    insert_barcodes(tx, kept).await
+}
+
+/// Stores a later version with its barcodes and records it.
+pub(crate) async fn save(tx: &mut Tx, kept: &Kept<Sample>) -> Answer<()> {
+    save_row(tx, kept).await?;
+    let laboratory = tx.laboratory_id();
+    diesel::delete(
+        label::samples_barcode
+            .filter(label::laboratory_id.eq(laboratory))
+            .filter(label::sample_id.eq(kept.id)),
+    )
+    .execute(tx.connection())
+    .await?;
+    insert_barcodes(tx, kept).await
+}
+
+async fn insert_barcodes(tx: &mut Tx, kept: &Kept<Sample>) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    let barcodes: Vec<_> = kept
+        .content
+        .barcodes
+        .iter()
+        .map(|barcode| {
+            (
+                label::laboratory_id.eq(laboratory),
+                label::barcode.eq(barcode),
+                label::sample_id.eq(kept.id),
+            )
+        })
+        .collect();
+    if !barcodes.is_empty() {
+        diesel::insert_into(label::samples_barcode)
+            .values(barcodes)
+            .execute(tx.connection())
+            .await?;
+    }
+    Ok(())
+}
+
+/// A page of samples, newest first.
+pub(super) async fn list(
+    tx: &mut Tx,
+    page: &Page,
+    filter: &SampleFilter,
+) -> Answer<Vec<Kept<Sample>>> {
+    let laboratory = tx.laboratory_id();
+    let lots = || lot::lots_lot.filter(lot::laboratory_id.eq(laboratory));
+    let mut query = dsl::samples_sample
+        .filter(dsl::laboratory_id.eq(laboratory))
+        .filter(dsl::sample_id.lt(page.after.unwrap_or(Uuid::max())))
+        .order(dsl::sample_id.desc())
+        .limit(page.rows())
+        .select(Row::as_select())
+        .into_boxed();
+    if let Some(lot) = filter.lot {
+        query = query.filter(dsl::lot_id.eq(lot));
+    }
+    if let Some(order) = filter.order {
+        let under = lots()
+            .filter(lot::order_id.eq(order))
+            .select(lot::lot_id.nullable());
+        let own = dsl::order_id.eq(order);
+        let lots_own = dsl::order_id.is_null().and(dsl::lot_id.eq_any(under));
+        query = query.filter(own.or(lots_own));
+    }
+    if let Some(customer) = filter.customer {
+        let theirs = lots()
+            .filter(lot::customer_id.eq(customer))
+            .select(lot::lot_id.nullable());
+        query = query.filter(dsl::lot_id.eq_any(theirs));
+    }
+    if let Some(site) = filter.site {
+        query = query.filter(dsl::site_id.eq(site));
+    }
+    if let Some(wanted) = filter.purpose {
+        query = query.filter(dsl::purpose.eq(purpose(wanted)));
+    }
+    if let Some(code) = &filter.code {
+        query = query.filter(dsl::code.eq(code));
+    }
+    if let Some(barcode) = &filter.barcode {
+        let labelled = label::samples_barcode
+            .filter(label::laboratory_id.eq(laboratory))
+            .filter(label::barcode.eq(barcode))
+            .select(label::sample_id);
+        query = query.filter(dsl::sample_id.eq_any(labelled));
+    }
+    if let Some(from) = filter.received_from {
+        query = query.filter(dsl::received_at.ge(from.utc()));
+    }
+    if let Some(before) = filter.received_before {
+        query = query.filter(dsl::received_at.lt(before.utc()));
+    }
+    let rows: Vec<Row> = query.load(tx.connection()).await?;
+    rows.into_iter().map(Row::kept).collect()
+}
