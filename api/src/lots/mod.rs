@@ -16,11 +16,11 @@ use crate::{
     db::Tx,
     error::{Answer, ApiError},
     kept::Kept,
-    named::{Names, Thing},
+    named::{Named, Thing},
 };
 use domain::{
     faults::Faults,
-    id::LotId,
+    id::{CustomerId, LotId},
     lots::{Lot, LotError},
 };
 use uuid::Uuid;
@@ -45,7 +45,7 @@ pub(crate) async fn register(tx: &mut Tx, id: Uuid, lot: Lot) -> Answer<Kept<Lot
     Ok(kept)
 }
 
-/// Checks a lot against the vocabulary and against everything that it names.
+/// Checks a lot against the vocabulary and against everything that it named.
 async fn check(tx: &mut Tx, kept: &Kept<Lot>, before: Option<&Lot>) -> Answer<()> {
     let lot = &kept.content;
     let mut faults = Faults::default();
@@ -53,16 +53,19 @@ async fn check(tx: &mut Tx, kept: &Kept<Lot>, before: Option<&Lot>) -> Answer<()
     words::uses(&mut faults, "/intended_uses", &lot.intended_uses)?;
     words::jurisdictions(tx, &mut faults, "/jurisdictions", &lot.jurisdictions).await?;
     faults.into_result()?;
-    let mut names = Names::default();
-    names.add(Thing::Customer, lot.customer, "/customer");
-    names.add(Thing::Order, lot.order, "/order");
-    names.add(Thing::Lot, lot.parent, "/parent");
+    let mut named = Named::default();
+    let known = before.map(customers_of).unwrap_or_default();
+    if let Some(customer) = lot.customer {
+        named.add(as_known(&known, customer), "/customer", Some(customer));
+    }
+    named.add(Thing::Order, "/order", lot.order);
+    named.add(Thing::Lot, "/parent", lot.parent);
     for (position, party) in lot.parties.iter().enumerate() {
         let pointer = format!("/parties/{position}/customer");
-        names.add(Thing::Customer, Some(party.customer), pointer);
+        let thing = as_known(&known, party.customer);
+        named.add(thing, pointer, Some(party.customer));
     }
-    names.known_before(&before.map(customers_of).unwrap_or_default());
-    names.check(tx).await?;
+    named.must_be_there(tx).await?;
     let parents = store::parents(tx, lot).await?;
     let chain: Vec<(LotId, &Lot)> = parents
         .iter()
@@ -71,12 +74,18 @@ async fn check(tx: &mut Tx, kept: &Kept<Lot>, before: Option<&Lot>) -> Answer<()
     lot.check_parents(LotId(kept.id), &chain).map_err(misfit)
 }
 
-fn customers_of(lot: &Lot) -> Vec<Uuid> {
-    lot.customer
-        .into_iter()
-        .chain(lot.parties.iter().map(|party| party.customer))
-        .map(Uuid::from)
-        .collect()
+fn customers_of(lot: &Lot) -> Vec<CustomerId> {
+    let parties = lot.parties.iter().map(|party| party.customer);
+    lot.customer.into_iter().chain(parties).collect()
+}
+
+/// A customer that the version before named already stays, whatever became of it.
+fn as_known(before: &[CustomerId], customer: CustomerId) -> Thing {
+    if before.contains(&customer) {
+        Thing::Customer
+    } else {
+        Thing::ActiveCustomer
+    }
 }
 
 fn misfit(error: LotError) -> ApiError {

@@ -14,7 +14,7 @@ use crate::{
     db::Tx,
     error::Answer,
     lots::words,
-    named::{Names, Thing},
+    named::{Named, Thing},
 };
 use domain::{faults::Faults, orders::Order};
 
@@ -27,19 +27,22 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
         .service(revise_order::revise_order);
 }
 
-/// Checks an order against the vocabulary and against everything that it names.
+/// Checks an order against the vocabulary and against everything that it named.
 async fn check(tx: &mut Tx, order: &Order, before: Option<&Order>) -> Answer<()> {
     let mut faults = Faults::default();
     words::uses(&mut faults, "/uses", &order.uses)?;
     words::jurisdictions(tx, &mut faults, "/jurisdictions", &order.jurisdictions).await?;
     faults.into_result()?;
-    let mut names = Names::default();
-    names.add(Thing::Customer, Some(order.customer), "/customer");
+    let mut named = Named::default();
+    // A customer that the version before named already stays, whatever became of it.
+    let customer = match before {
+        Some(before) if before.customer == order.customer => Thing::Customer,
+        Some(_) | None => Thing::ActiveCustomer,
+    };
+    named.add(customer, "/customer", Some(order.customer));
     for (position, limit) in order.contract_limits.iter().enumerate() {
         let pointer = format!("/contract_limits/{position}");
-        names.add(Thing::Limit, Some(*limit), pointer);
+        named.add(Thing::Limit, pointer, Some(*limit));
     }
-    let known: Vec<_> = before.map(|order| order.customer.0).into_iter().collect();
-    names.known_before(&known);
-    names.check(tx).await
+    named.must_be_there(tx).await
 }

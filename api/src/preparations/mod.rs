@@ -14,7 +14,7 @@ mod wire;
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
-    named::{Names, Thing},
+    named::{Named, Thing},
 };
 use domain::preparations::{ChainError, Preparation};
 
@@ -27,16 +27,16 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
         .service(revise_preparation::revise_preparation);
 }
 
-/// Checks a step against what it was made from and against everything that it names.
+/// Checks a step against what it was made from and against everything that it named.
 async fn check(tx: &mut Tx, step: &Preparation) -> Answer<()> {
-    let mut names = Names::default();
-    names.add(Thing::Account, step.by, "/by");
-    names.add(Thing::Procedure, step.procedure, "/procedure");
+    let mut named = Named::default();
+    named.add(Thing::Account, "/by", step.by);
+    named.add(Thing::Procedure, "/procedure", step.procedure);
     for (position, equipment) in step.equipment.iter().enumerate() {
         let pointer = format!("/equipment/{position}");
-        names.add(Thing::Equipment, Some(*equipment), pointer);
+        named.add(Thing::Equipment, pointer, Some(*equipment));
     }
-    names.check(tx).await?;
+    named.must_be_there(tx).await?;
     let parent = match step.parent {
         Some(parent) => {
             let found = store::find(tx, parent.0).await;

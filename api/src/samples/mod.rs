@@ -17,7 +17,7 @@ use crate::{
     error::{Answer, ApiError},
     kept::Kept,
     lots::words,
-    named::{Names, Thing},
+    named::{Named, Thing},
     samplings,
 };
 use domain::{faults::Faults, id::AccountId, samples::Sample};
@@ -52,25 +52,25 @@ pub(crate) async fn register(
     Ok(kept)
 }
 
-/// Checks a sample against the vocabulary and against everything that it names.
+/// Checks a sample against the vocabulary and against everything that it named.
 async fn check(tx: &mut Tx, sample: &Sample) -> Answer<()> {
     let mut faults = Faults::default();
     words::commodity(&mut faults, "/commodity", &sample.commodity)?;
     faults.into_result()?;
-    let mut names = Names::default();
-    names.add(Thing::Site, sample.site, "/site");
-    names.add(Thing::Lot, sample.lot, "/lot");
-    names.add(Thing::Sampling, sample.sampling, "/sampling");
-    names.add(Thing::Order, sample.order, "/order");
+    let mut named = Named::default();
+    named.add(Thing::Site, "/site", sample.site);
+    named.add(Thing::Lot, "/lot", sample.lot);
+    named.add(Thing::Sampling, "/sampling", sample.sampling);
+    named.add(Thing::Order, "/order", sample.order);
     let material = sample.control_material;
-    names.add(Thing::ControlMaterial, material, "/control_material");
-    names.add(Thing::Account, sample.received_by, "/received_by");
+    named.add(Thing::ControlMaterial, "/control_material", material);
+    named.add(Thing::Account, "/received_by", sample.received_by);
     let measured_by = sample.moisture.as_ref().and_then(|moisture| moisture.by);
-    names.add(Thing::Account, measured_by, "/moisture/by");
+    named.add(Thing::Account, "/moisture/by", measured_by);
     for (position, event) in sample.custody.iter().enumerate() {
-        names.add(Thing::Account, event.by, format!("/custody/{position}/by"));
+        named.add(Thing::Account, format!("/custody/{position}/by"), event.by);
     }
-    names.check(tx).await
+    named.must_be_there(tx).await
 }
 
 /// Refuses a sampling of another lot. Asked once the sample is stored: its foreign key then holds

@@ -7,7 +7,7 @@ use super::{store, wire::SampleView};
 use crate::{
     error::{Answer, ApiError, Problem},
     identity::{Action, Actor, InLab},
-    named::{Names, Thing},
+    named::{Named, Thing},
     request::{Data, Entered, Once, Valid},
 };
 use actix_web::{HttpResponse, post};
@@ -48,9 +48,9 @@ pub(super) async fn record_custody(
             let before = store::lock(tx, sample.id().0).await?;
             let mut event = (*body).clone();
             event.by = event.by.or(permit.account());
-            let mut names = Names::default();
-            names.add(Thing::Account, event.by, "/by");
-            names.check(tx).await?;
+            let mut named = Named::default();
+            named.add(Thing::Account, "/by", event.by);
+            named.must_be_there(tx).await?;
             let (at, now) = (event.at, tx.now());
             if at.seconds_since(now) > CLOCK_AHEAD_S {
                 return Err(ApiError::field(

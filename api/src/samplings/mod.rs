@@ -12,7 +12,7 @@ mod wire;
 use crate::{
     db::Tx,
     error::Answer,
-    named::{Names, Thing},
+    named::{Named, Thing},
 };
 use domain::samplings::Sampling;
 
@@ -26,9 +26,9 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
 }
 
 async fn check(tx: &mut Tx, sampling: &Sampling) -> Answer<()> {
-    let mut names = Names::default();
-    names.add(Thing::Lot, Some(sampling.lot), "/lot");
-    names.add(Thing::Account, sampling.account, "/account");
-    names.add(Thing::Equipment, sampling.instrument, "/instrument");
-    names.check(tx).await
+    let mut named = Named::default();
+    named.add(Thing::Lot, "/lot", Some(sampling.lot));
+    named.add(Thing::Account, "/account", sampling.account);
+    named.add(Thing::Equipment, "/instrument", sampling.instrument);
+    named.must_be_there(tx).await
 }
