@@ -15,6 +15,7 @@ mod lots;
 mod pages;
 mod procedures;
 mod readers;
+mod runs;
 mod samples;
 mod sites;
 mod verify;

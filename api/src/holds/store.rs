@@ -2,6 +2,7 @@
 
 use super::HoldFilter;
 use crate::{kept::Subject, request::Page};
+use diesel::BoolExpressionMethods as _;
 use diesel::sql_types::{Array, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use domain::holds::{DISCLOSED, Hold, HoldKind, HoldState};
 use uuid::Uuid;
@@ -91,11 +92,22 @@ async fn insert_many(tx: &mut Tx, holds: &[&Kept<Hold>]) -> Answer<()> {
     Ok(())
 }
 
-/// The holds of a sample, its runs and results, oldest first.
+/// The holds of a sample, of its results and of the runs that belong to it now, oldest first. A
+/// run's hold was raised before the run was assigned to the sample, or moved to it, too.
 pub(crate) async fn of_sample(tx: &mut Tx, sample: Uuid) -> Answer<Vec<Kept<Hold>>> {
+    use crate::schema::runs_run as runs;
+    let laboratory = tx.laboratory_id();
+    let of_runs = runs::table
+        .filter(runs::laboratory_id.eq(laboratory))
+        .filter(runs::sample_id.eq(sample))
+        .select(runs::run_id);
     let rows: Vec<Row> = dsl::holds_hold
-        .filter(dsl::laboratory_id.eq(tx.laboratory_id()))
-        .filter(dsl::sample_id.eq(sample))
+        .filter(dsl::laboratory_id.eq(laboratory))
+        .filter(
+            dsl::subject_id
+                .eq_any(of_runs)
+                .or(dsl::sample_id.eq(sample)),
+        )
         .order(dsl::hold_id.asc())
         .select(Row::as_select())
         .load(tx.connection())

@@ -92,8 +92,14 @@ const WORK: &str = "\
       FROM runs_run WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
     SELECT 'result', result_id, sample_id, version, content, created_at, changed_at \
       FROM results_result WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
+    SELECT 'hold', hold.hold_id, run.sample_id, hold.version, hold.content, hold.created_at, \
+           hold.changed_at \
+      FROM runs_run AS run JOIN holds_hold AS hold \
+        ON hold.laboratory_id = run.laboratory_id AND hold.subject_id = run.run_id \
+     WHERE run.laboratory_id = $1 AND run.sample_id = ANY($2) UNION ALL \
     SELECT 'hold', hold_id, sample_id, version, content, created_at, changed_at \
-      FROM holds_hold WHERE laboratory_id = $1 AND sample_id = ANY($2)";
+      FROM holds_hold WHERE laboratory_id = $1 AND sample_id = ANY($2) \
+       AND NOT content->'of' ? 'run'";
 
 /// Locks the samples and reads what there is of them. A sample that is not there is left out.
 pub(crate) async fn load(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {

@@ -2,13 +2,13 @@
 //! readable, and what was released on it is due for amendment.
 
 use super::{
-    record::{context, refusal, settle_run},
+    record::{completed, context, refusal, settle_run},
     store,
     wire::RunView,
 };
 use crate::{
     corrections::{self, Reason},
-    error::{Answer, Problem},
+    error::{Answer, ApiError, Problem},
     holds,
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Seen, Valid},
@@ -73,7 +73,16 @@ pub(super) async fn correct_run(
             let before = store::lock(tx, id).await?;
             seen.must_be(before.version)?;
             let reference = tx.reference().await?;
-            let entry = body.run.clone();
+            let samples: Vec<_> = body.run.sample.iter().map(|id| id.0).collect();
+            let dossiers = results::load_dossiers(tx, &reference, &samples).await?;
+            let dossier = samples.first().and_then(|id| dossiers.samples.get(id));
+            if dossier.is_none() && !samples.is_empty() {
+                return Err(ApiError::field(
+                    "/run/sample",
+                    "There is no such sample in this laboratory. Look it up in the list.",
+                ));
+            }
+            let entry = completed(&reference, dossier, body.run.clone());
             let context = context(&reference, &entry);
             let content = before.content.correct(entry, &context).map_err(refusal)?;
             let after = before.next(tx, content);
