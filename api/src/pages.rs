@@ -5,18 +5,22 @@
 
 mod assets;
 mod error;
+mod figures;
 mod form;
 mod frame;
 mod list;
 mod times;
 mod visit;
+mod words;
 
 pub(crate) use error::PageError;
+pub(crate) use figures::{aligned, shown};
 pub(crate) use form::Form;
 pub(crate) use frame::{Frame, html, way_back};
 pub(crate) use list::{Cell, Column, ListPage, older};
 pub(crate) use times::{count, moment};
 pub(crate) use visit::Visit;
+pub(crate) use words::{Tone, analyte, capital, escape, plain, word};
 
 /// A page, or the refusal as a page.
 pub(crate) type Page = Result<actix_web::HttpResponse, PageError>;
@@ -27,7 +31,8 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(assets::routes)
         .configure(crate::problems::routes)
         .configure(crate::identity::page_routes)
-        .configure(crate::certificates::pages::routes);
+        .configure(crate::certificates::pages::routes)
+        .configure(crate::samples::pages::routes);
 }
 
 /// Whether whoever asks would rather have a page than a problem document.

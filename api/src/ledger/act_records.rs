@@ -107,7 +107,9 @@ pub(crate) async fn disclosures_of(tx: &mut Tx, act: Uuid) -> Answer<Vec<Disclos
         .collect()
 }
 
-fn reveal_what_is_left(content: &mut Value, left: &[Disclosure]) -> Answer<Vec<String>> {
+/// Puts the disclosures that are left in the place of their digests; gives the digests of the
+/// others.
+pub(super) fn reveal_what_is_left(content: &mut Value, left: &[Disclosure]) -> Answer<Vec<String>> {
     let mut digests = BTreeSet::new();
     digests_in(content, &mut digests);
     let own: Vec<Disclosure> = left
@@ -139,7 +141,8 @@ fn digests_in(value: &Value, found: &mut BTreeSet<String>) {
     }
 }
 
-fn reason(entry: &str, left: &[Disclosure]) -> Answer<Option<Value>> {
+/// Why the act was done, its text in clear where it is left.
+pub(super) fn reason(entry: &str, left: &[Disclosure]) -> Answer<Option<Value>> {
     let act = domain::ledger::act::ReadAct::parse(entry).map_err(ApiError::internal)?;
     Ok(act.act.reason.map(|reason| {
         let text = left

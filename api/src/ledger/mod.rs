@@ -9,10 +9,12 @@ mod keyring;
 mod list_records;
 mod show_record;
 mod store;
+mod trail;
 mod trust_file;
 
 pub(crate) use act_records::{accounts_behind, contents_before};
 pub use keyring::{Keyring, announce_keys};
+pub(crate) use trail::{TrailAct, TrailVersion, trail};
 
 use crate::{
     db::Tx,

@@ -301,3 +301,36 @@ pub(super) async fn public_keys(
         .load(connection)
         .await?)
 }
+
+/// An act with its records.
+#[derive(QueryableByName)]
+pub(super) struct ActRow {
+    #[diesel(sql_type = SqlUuid)]
+    pub(super) act_id: Uuid,
+    #[diesel(sql_type = Text)]
+    pub(super) action: String,
+    #[diesel(sql_type = Jsonb)]
+    pub(super) actor: serde_json::Value,
+    #[diesel(sql_type = Timestamptz)]
+    pub(super) recorded_at: DateTime<Utc>,
+    #[diesel(sql_type = Text)]
+    pub(super) entry: String,
+    #[diesel(sql_type = Binary)]
+    pub(super) records: Vec<u8>,
+}
+
+/// The newest acts that recorded a version of one of the subjects.
+pub(super) async fn acts_about(tx: &mut Tx, subjects: Vec<Uuid>, most: i64) -> Answer<Vec<ActRow>> {
+    let laboratory = tx.laboratory_id();
+    Ok(diesel::sql_query(
+        "SELECT act_id, action, actor, recorded_at, entry, records FROM ledger_act \
+         WHERE laboratory_id = $1 AND act_id IN (SELECT act_id FROM ledger_version \
+           WHERE laboratory_id = $1 AND subject_id = ANY($2)) \
+         ORDER BY recorded_at DESC, act_id DESC LIMIT $3",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<Array<SqlUuid>, _>(subjects)
+    .bind::<diesel::sql_types::BigInt, _>(most)
+    .load(tx.connection())
+    .await?)
+}

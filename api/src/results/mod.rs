@@ -10,6 +10,7 @@ mod compute_result;
 mod dossier;
 mod job;
 mod list_results;
+pub(crate) mod pages;
 mod put_forward_result;
 mod reference;
 mod settings;
@@ -21,6 +22,7 @@ mod wire;
 pub(crate) use assess::{assess_unassigned, utc_offset_s};
 pub(crate) use dossier::{
     Dossier, Dossiers, load as load_dossiers, load_series, lock as lock_sample,
+    read as read_dossiers,
 };
 pub use job::compute_what_is_due;
 pub(crate) use reference::Reference;

@@ -5,6 +5,7 @@
 //! changes queue.
 
 mod list_samples;
+pub(crate) mod pages;
 mod record_custody;
 mod register_sample;
 mod revise_sample;

@@ -1,0 +1,124 @@
+//! The holds of a sample: what each means, what lifts it, and how those that are gone were lifted.
+
+use crate::{
+    pages::{Frame, analyte, capital, plain},
+    results::{Dossier, Reference},
+};
+use domain::{
+    holds::{Held, Hold, HoldState, LiftedBy, RaisedBy},
+    id::AccountId,
+};
+
+/// A hold, as an item.
+pub(super) struct HoldView {
+    /// What is amiss, in a word.
+    pub(super) kind: String,
+    /// What it holds.
+    pub(super) of: String,
+    /// The facts.
+    pub(super) detail: String,
+    /// What the kind means.
+    pub(super) explanation: &'static str,
+    /// Why a person placed it, and who.
+    pub(super) placed: String,
+    /// What lifts it.
+    pub(super) remedy: &'static str,
+    /// Whether a reviewer may accept it, with a reason.
+    pub(super) acceptable: bool,
+    /// How it was lifted, as HTML; empty while it stands.
+    pub(super) lifted: String,
+}
+
+/// The holds that stand, or those that were lifted.
+pub(super) fn of(
+    frame: &Frame,
+    reference: &Reference,
+    dossier: &Dossier,
+    lifted: bool,
+) -> Vec<HoldView> {
+    dossier
+        .holds
+        .iter()
+        .map(|kept| &kept.content)
+        .filter(|hold| (hold.state() == HoldState::Lifted) == lifted)
+        .map(|hold| HoldView {
+            kind: capital(&plain(hold.kind.word())),
+            of: held(frame, dossier, hold),
+            detail: hold.detail.clone(),
+            explanation: hold.kind.explanation(),
+            placed: match (hold.raised_by, &hold.reason) {
+                (RaisedBy::Account(by), Some(reason)) => {
+                    format!("Placed by {}: {reason}", name(reference, by))
+                }
+                (RaisedBy::Account(by), None) => format!("Placed by {}.", name(reference, by)),
+                (RaisedBy::Rule, _) => String::new(),
+            },
+            remedy: hold.kind.remedy(),
+            acceptable: hold.kind.acceptable(),
+            lifted: how(frame, reference, hold),
+        })
+        .collect()
+}
+
+/// Name of an account.
+pub(super) fn name(reference: &Reference, account: AccountId) -> String {
+    reference.accounts.get(&account.0).map_or_else(
+        || "somebody whose account is gone".to_owned(),
+        |shared| shared.content.printed_name.clone(),
+    )
+}
+
+fn held(frame: &Frame, dossier: &Dossier, hold: &Hold) -> String {
+    let about = hold
+        .analyte
+        .map(|one| format!(", {}", analyte(one)))
+        .unwrap_or_default();
+    match hold.of {
+        Held::Run(id) => {
+            let read_at = dossier
+                .runs
+                .iter()
+                .find(|run| run.id == id.0)
+                .and_then(|run| run.content.entry.read_at)
+                .map(|at| {
+                    at.utc()
+                        .with_timezone(&frame.zone)
+                        .format("%H:%M")
+                        .to_string()
+                });
+            match read_at {
+                Some(at) => format!("run read at {at}{about}"),
+                None => format!("run{about}"),
+            }
+        }
+        Held::Result(_) => format!("result{about}"),
+        Held::Sample(_) => "the whole sample".to_owned(),
+    }
+}
+
+fn how(frame: &Frame, reference: &Reference, hold: &Hold) -> String {
+    let Some(lifted) = &hold.lifted else {
+        return String::new();
+    };
+    let way = match lifted.how {
+        LiftedBy::Correction => "Lifted by a correction",
+        LiftedBy::AnotherRun => "Lifted by another run",
+        LiftedBy::LaterFact => "Lifted by what was recorded later",
+        LiftedBy::Acceptance => "Accepted",
+    };
+    let by = lifted
+        .by
+        .map(|by| format!(" by {}", name(reference, by)))
+        .unwrap_or_default();
+    let reason = lifted
+        .reason
+        .as_ref()
+        .map(|reason| format!(": {reason}"))
+        .unwrap_or_default();
+    format!(
+        "{way}{}, {}{}",
+        crate::pages::escape(&by),
+        frame.moment(lifted.at),
+        crate::pages::escape(&reason)
+    )
+}
