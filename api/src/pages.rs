@@ -32,6 +32,10 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(crate::problems::routes)
         .configure(crate::identity::page_routes)
         .configure(crate::certificates::pages::routes)
+        .configure(crate::limits::pages::routes)
+        .configure(crate::lots::pages::routes)
+        .configure(crate::reviews::pages::routes)
+        .configure(crate::runs::pages::routes)
         .configure(crate::samples::pages::routes);
 }
 

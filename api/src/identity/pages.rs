@@ -12,7 +12,7 @@ use crate::{
     config::Config,
     error::{Answer, ApiError},
     pages::{Form, Frame, Page, PageError, html, way_back},
-    request::Data,
+    request::{Data, read_json},
 };
 use actix_web::{
     HttpResponse,
@@ -141,12 +141,13 @@ fn sign_in_page(lab: &Lab, back: String, login: String, fault: String) -> SignIn
 async fn post_sign_in(lab: Lab, form: Form, app: Data) -> Page {
     let login = form.text("login").unwrap_or_default().to_owned();
     let back = way_back(lab.slug(), form.text("back").unwrap_or_default());
-    let given = sign_in::SignIn {
-        login: Some(login.clone()),
-        password: form.exact("password").map(ToOwned::to_owned),
-        client: None,
-        secret: None,
-    };
+    let typed = serde_json::json!({
+        "login": login,
+        "password": form.exact("password").unwrap_or_default(),
+    });
+    let typed = serde_json::to_vec(&typed).map_err(ApiError::internal)?;
+    // Read as the API reads it, so that the same password is the same text.
+    let given: sign_in::SignIn = read_json(&typed)?;
     match sign_in::token_for(&app, lab.slug(), &given).await {
         Ok(token) => {
             let claims = app.tokens.read(&token, app.clock.now())?;

@@ -13,8 +13,6 @@ use uuid::Uuid;
 
 /// An act, with what of it concerns the subjects.
 pub(crate) struct TrailAct {
-    /// The act.
-    pub(crate) id: Uuid,
     /// What was done.
     pub(crate) action: String,
     /// Who did it.
@@ -79,7 +77,6 @@ pub(crate) async fn trail(
             });
         }
         acts.push(TrailAct {
-            id: row.act_id,
             action: row.action,
             actor: row.actor,
             at: row.recorded_at.into(),

@@ -7,6 +7,7 @@
 mod adopt_limit;
 mod list_applicable_limits;
 mod list_limits;
+pub(crate) mod pages;
 mod propose_limit;
 mod retire_limit;
 mod revise_limit;

@@ -5,6 +5,7 @@
 //! chain of sublots that comes back to where it began.
 
 mod list_lots;
+pub(crate) mod pages;
 mod register_lot;
 mod revise_lot;
 mod show_lot;

@@ -23,6 +23,11 @@ impl Column {
             figure: false,
         }
     }
+
+    /// A column of figures.
+    pub(crate) const fn figures(head: &'static str) -> Self {
+        Self { head, figure: true }
+    }
 }
 
 /// A cell.

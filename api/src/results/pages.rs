@@ -4,9 +4,11 @@
 
 mod answer;
 mod picture;
+mod run;
 
 pub(crate) use answer::answer;
-pub(crate) use picture::scale_of;
+pub(crate) use picture::{dilution, scale_of};
+pub(crate) use run::{kit_lot, port, read_out, unit};
 
 use super::{Dossier, Reference};
 use crate::{

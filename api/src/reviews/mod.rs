@@ -5,6 +5,7 @@
 //! own work, what is held and what is still to be computed again.
 
 mod list_reviews;
+pub(crate) mod pages;
 mod refusal;
 mod review_results;
 mod show_review;

@@ -77,11 +77,22 @@ pub(super) async fn review_results(
     body: Valid<ReviewResults>,
     app: Data,
 ) -> Answer<HttpResponse> {
+    review(&actor, &lab, &once, &body, &app).await
+}
+
+/// Reviews results for whoever asks, by the API or on the page.
+pub(super) async fn review(
+    actor: &Actor,
+    lab: &Lab,
+    once: &Once,
+    body: &ReviewResults,
+    app: &Data,
+) -> Answer<HttpResponse> {
     let action = match body.meaning {
         Meaning::Release => Action::ReleaseResults,
         Meaning::Return => Action::ReturnResults,
     };
-    let permit = actor.permit(action, &lab)?;
+    let permit = actor.permit(action, lab)?;
     let reviewer = permit.account().ok_or_else(|| {
         ApiError::Forbidden("Only a person signs: sign in with an account of your own.".into())
     })?;
@@ -93,8 +104,8 @@ pub(super) async fn review_results(
         .await?;
     let id: Uuid = ids::fresh();
     app.db
-        .create(&permit, &once, body.without_password()?, async |tx| {
-            let review = sign(tx, reviewer, &body).await?;
+        .create(&permit, once, body.without_password()?, async |tx| {
+            let review = sign(tx, reviewer, body).await?;
             let kept = Kept::first(tx, id, review);
             store::insert(tx, &kept).await?;
             store::insert_results(tx, &kept).await?;

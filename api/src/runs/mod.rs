@@ -9,6 +9,7 @@ mod begin_run;
 mod complete_run;
 mod correct_run;
 mod list_runs;
+pub(crate) mod pages;
 mod record;
 mod record_run;
 mod show_run;
