@@ -4,3 +4,4 @@
 pub(crate) mod callers;
 mod cluster;
 pub(crate) mod database;
+pub(crate) mod fixtures;
