@@ -11,6 +11,7 @@ pub mod config;
 pub mod corrections;
 pub mod customers;
 pub mod db;
+pub mod demo;
 pub mod error;
 pub mod holds;
 pub mod identity;

@@ -1,4 +1,4 @@
-//! The command line: `serve`, `migrate`, `set-up`, `openapi`, `verify`.
+//! The command line: `serve`, `migrate`, `set-up`, `demo`, `openapi`, `verify`.
 
 use actix_web::web;
 use api::{
@@ -23,6 +23,8 @@ const USAGE: &str = "assize — the record of quantitative strip tests for mycot
   assize set-up --slug S --name N --address A --time-zone Z --prefix P
                 --login L --printed-name N   (the password is read from ASSIZE_SET_UP_PASSWORD)
                      set up a laboratory with its first administrator
+  assize demo --url URL
+                     load the demo laboratory through the service at URL; prints its accounts
   assize openapi     print the API document
   assize verify FILE [--trust T] [--json]
                      check a certificate's bundle or PDF, offline, with the laboratory's trust file;
@@ -66,6 +68,7 @@ async fn run(arguments: &[String]) -> Result<ExitCode, Failure> {
             let mut out = std::io::stdout().lock();
             writeln!(out, "{text}")?;
         }
+        ["demo", "--url", url] => load_demo(url).await?,
         ["verify", rest @ ..] => return verify(rest),
         _ => {
             say(&mut std::io::stderr(), USAGE);
@@ -101,6 +104,40 @@ async fn serve() -> Result<(), Failure> {
     tracing::info!(address = %listener.local_addr()?, "serving");
     let state = web::Data::new(App::new(config, Clock::default())?);
     app::serve(state, listener)?.await?;
+    Ok(())
+}
+
+/// The password is kept beside the state of this installation, so that loading can go on after it
+/// was cut off.
+fn demo_password() -> Result<String, Failure> {
+    use std::os::unix::fs::OpenOptionsExt as _;
+    let room = std::env::var("ASSIZE_STATE_DIR").unwrap_or_else(|_unset| ".".to_owned());
+    let path = std::path::Path::new(&room).join("demo-password");
+    if let Ok(known) = std::fs::read_to_string(&path) {
+        return Ok(known.trim().to_owned());
+    }
+    std::fs::create_dir_all(&room)?;
+    let password = api::demo::fresh_password()?;
+    let mut file = std::fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .mode(0o600)
+        .open(&path)?;
+    writeln!(file, "{password}")?;
+    Ok(password)
+}
+
+async fn load_demo(url: &str) -> Result<(), Failure> {
+    telemetry::start();
+    let config = Config::from_environment()?;
+    let owner = config.migration_database_url.clone();
+    let state = App::new(config, Clock::default())?;
+    let password = demo_password()?;
+    let loaded = api::demo::load(&state, &owner, url, &password).await?;
+    say(
+        &mut std::io::stdout(),
+        &format!("Laboratory \"{}\":\n{}", api::demo::SLUG, loaded.accounts),
+    );
     Ok(())
 }
 
