@@ -6,7 +6,9 @@
 )]
 
 mod column_maps;
+mod control_materials;
 mod customers;
+mod equipment;
 mod harness;
 mod kit_lots;
 mod ledger;
@@ -17,6 +19,7 @@ mod procedures;
 mod readers;
 mod runs;
 mod samples;
+mod series;
 mod sites;
 mod verify;
 mod vocabulary;

@@ -4,8 +4,9 @@ use crate::{
     clock::Clock,
     column_maps,
     config::Config,
-    corrections, customers,
+    control_materials, corrections, customers,
     db::{self, Db},
+    equipment,
     error::{Answer, ApiError},
     holds,
     identity::{self, LaboratoryKey, tokens::Tokens},
@@ -15,7 +16,7 @@ use crate::{
     openapi::Document,
     orders, pages, preparations, procedures, readers, results, reviews, runs, samples, samplings,
     secrets::Seed,
-    sites, vocabulary,
+    series, sites, vocabulary,
 };
 use actix_web::{
     App as ActixApp, HttpResponse, HttpServer, ResponseError as _,
@@ -97,8 +98,10 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(identity::routes)
         .configure(laboratories::routes)
         .configure(column_maps::routes)
+        .configure(control_materials::routes)
         .configure(corrections::routes)
         .configure(customers::routes)
+        .configure(equipment::routes)
         .configure(holds::routes)
         .configure(kit_lots::routes)
         .configure(ledger::routes)
@@ -113,6 +116,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(runs::routes)
         .configure(samples::routes)
         .configure(samplings::routes)
+        .configure(series::routes)
         .configure(sites::routes)
         .configure(vocabulary::routes);
 }

@@ -29,6 +29,8 @@ pub(crate) enum Thing {
     Customer,
     /// Equipment that is no reader.
     Equipment,
+    /// A kit lot.
+    KitLot,
     /// A limit.
     Limit,
     /// A lot.
@@ -64,6 +66,7 @@ impl Thing {
             ),
             Self::Customer => ("customers_customer", "customer_id", "customer"),
             Self::Equipment => ("equipment_item", "equipment_id", "piece of equipment"),
+            Self::KitLot => ("kit_lots_kit_lot", "kit_lot_id", "kit lot"),
             Self::Limit => ("limits_limit", "limit_id", "limit"),
             Self::Lot => ("lots_lot", "lot_id", "lot"),
             Self::Order => ("orders_order", "order_id", "order"),

@@ -17,7 +17,7 @@ pub mod checks;
 
 pub use checks::{
     CheckKind, CheckReading, CheckVerdict, Checked, EquipmentCheck, SuspectWindow, failed_since,
-    suspect_windows,
+    next_due_on, suspect_windows,
 };
 
 /// Personal data and free text of an [`EquipmentCheck`]; [`Equipment`] has none.
@@ -170,6 +170,36 @@ impl Equipment {
             });
         }
         faults.into_result()
+    }
+
+    /// The equipment as its checks leave it, of which one of `kind` was recorded or corrected: when the
+    /// next of that kind is due, where they say so, and since when it is out of use.
+    ///
+    /// ```
+    /// use domain::equipment::{CheckKind, Equipment};
+    /// let balance: Equipment = serde_json::from_str(
+    ///     r#"{"code":"B-1","kind":"balance","name":"0.01 g","check_due_on":"2026-03-01"}"#)?;
+    /// let failed = serde_json::from_str(
+    ///     r#"{"of":{"equipment":"019ca869-5003-7d46-b59c-6cf85cca57e4"},"kind":"intermediate",
+    ///         "at":"2026-03-01T07:00:00Z","readings":[{"found":"10.2","unit":"g"}],
+    ///         "criterion":"within 0.1 g","as_found":"fail","as_left":"fail"}"#)?;
+    /// let after = balance.with_checks(&[failed], CheckKind::Intermediate);
+    /// assert_eq!(after.failed_since, "2026-03-01T07:00:00Z".parse().ok());
+    /// assert_eq!(after.check_due_on, balance.check_due_on);
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn with_checks(&self, checks: &[EquipmentCheck], kind: CheckKind) -> Self {
+        let mut next = self.clone();
+        let due = next_due_on(checks, kind);
+        match kind {
+            CheckKind::Calibration => next.calibration_due_on = due.or(self.calibration_due_on),
+            CheckKind::Intermediate | CheckKind::Sieve => {
+                next.check_due_on = due.or(self.check_due_on);
+            }
+        }
+        next.failed_since = failed_since(checks);
+        next
     }
 
     /// The day on which its calibration or its check, whichever is sooner, is due; none where

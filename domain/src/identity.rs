@@ -198,6 +198,8 @@ actions! {
     ReviseEquipment = "revise-equipment": [QualityManager];
     /// Record a check or calibration.
     RecordCheck = "record-check": [Analyst, QualityManager];
+    /// Correct a check or calibration.
+    ReviseCheck = "revise-check": [QualityManager];
     /// See control materials.
     ReadControlMaterials = "read-control-materials": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Register a control material.

@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::entries;
+use crate::equipment::{CheckKind, EquipmentCheck, failed_since, next_due_on};
 use crate::faults::Faults;
 use crate::id::{AccountId, SiteId};
 use crate::time::Moment;
@@ -192,6 +193,35 @@ impl Reader {
             entries::optional_text(&mut faults, &pointer, seen, entries::TEXT_LENGTH);
         }
         faults.into_result()
+    }
+
+    /// The reader as its checks leave it, of which one of `kind` was recorded or corrected: when the
+    /// next of that kind is due, where they say so, and since when it is out of use.
+    ///
+    /// ```
+    /// use domain::{equipment::CheckKind, readers::Reader};
+    /// let reader: Reader = serde_json::from_str(r#"{"serial":"R-1","name":"one","ports":1}"#)?;
+    /// let check = serde_json::from_str(
+    ///     r#"{"of":{"reader":"019ca869-5003-7d46-b59c-6cf85cca57e4"},"kind":"calibration",
+    ///         "at":"2026-03-01T07:00:00Z","readings":[{"found":"1","unit":"1"}],
+    ///         "criterion":"within 0.1","as_found":"pass","as_left":"pass",
+    ///         "next_due_on":"2027-03-01"}"#)?;
+    /// let calibrated = reader.with_checks(&[check], CheckKind::Calibration);
+    /// assert_eq!(calibrated.calibration_due_on, "2027-03-01".parse().ok());
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn with_checks(&self, checks: &[EquipmentCheck], kind: CheckKind) -> Self {
+        let mut next = self.clone();
+        let due = next_due_on(checks, kind);
+        match kind {
+            CheckKind::Calibration => next.calibration_due_on = due.or(self.calibration_due_on),
+            CheckKind::Intermediate | CheckKind::Sieve => {
+                next.check_due_on = due.or(self.check_due_on);
+            }
+        }
+        next.failed_since = failed_since(checks);
+        next
     }
 
     /// The day on which its calibration or its check, whichever is sooner, is due; none where

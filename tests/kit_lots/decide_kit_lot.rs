@@ -1,6 +1,6 @@
 //! Accepting, rejecting, receiving, using up and recalling kit lots.
 
-use super::{plant_run, quarantined};
+use super::{plant, quarantined};
 use crate::{harness::callers::serve, procedures};
 use serde_json::json;
 
@@ -19,12 +19,13 @@ async fn a_lot_is_accepted_on_its_own_runs_used_up_received_again_and_recalled()
     let id = quarantined(&analyst, "AF-1", &procedure).await;
     let other = quarantined(&analyst, "AF-2", &procedure).await;
     let path = |verb: &str| format!("/kit-lots/{id}/{verb}");
-    let of_lot = |lot: &str| format!("'{lot}', '{{}}'");
+    let of_lot = |run: &str, lot: &str| format!("'{run}', 1, '{lot}'");
+    let columns = "run_id, port, kit_lot_id";
     for run in RUNS {
-        plant_run(&app, run, "kit_lot_id, content", &of_lot(&id)).await;
+        plant(&app, "runs_run", columns, &of_lot(run, &id)).await;
     }
     let foreign = "019ca869-5003-7d46-b59c-6cf85cca5709";
-    plant_run(&app, foreign, "kit_lot_id, content", &of_lot(&other)).await;
+    plant(&app, "runs_run", columns, &of_lot(foreign, &other)).await;
 
     analyst
         .post_seen(&path("acceptance"), 1, json!({}))

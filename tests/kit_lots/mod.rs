@@ -30,16 +30,22 @@ pub(crate) async fn quarantined(caller: &Caller, code: &str, procedure: &str) ->
         .id()
 }
 
-/// Puts a row into the table of runs, past the service: only its columns are looked at.
-pub(crate) async fn plant_run(app: &TestApp, run: &str, columns: &str, values: &str) {
+/// Puts a row into a table that other slices write, past the service.
+pub(crate) async fn plant(app: &TestApp, table: &str, columns: &str, values: &str) {
+    let content = if columns.contains("content") {
+        ("", "")
+    } else {
+        (", content", ", '{}'")
+    };
     let mut owner = AsyncPgConnection::establish(&app.database.owner_url)
         .await
         .unwrap();
     owner
         .batch_execute(&format!(
-            "INSERT INTO runs_run (laboratory_id, run_id, version, state, port, created_at, \
-             changed_at, {columns}) SELECT laboratory_id, '{run}', 1, 'recorded', 1, now(), \
-             now(), {values} FROM laboratories_laboratory"
+            "INSERT INTO {table} (laboratory_id, version, state, created_at, changed_at, \
+             {columns}{}) SELECT laboratory_id, 1, 'recorded', now(), now(), {values}{} \
+             FROM laboratories_laboratory",
+            content.0, content.1
         ))
         .await
         .unwrap();

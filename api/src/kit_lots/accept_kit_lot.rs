@@ -6,6 +6,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Seen, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{
@@ -67,6 +68,7 @@ pub(super) async fn accept_kit_lot(
             }
             let after = before.next(tx, before.content.accept(body.runs.clone())?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::KitLot(after.id)).await?;
             Ok((after.version, KitLotView::counted(tx, after).await?))
         })
         .await

@@ -8,6 +8,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Seen, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, id::KitLotId};
@@ -55,6 +56,7 @@ pub(super) async fn recall_kit_lot(
             tx.draft.because(body.reason.code.name(), &body.reason.text);
             let after = before.next(tx, before.content.recall()?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::KitLot(after.id)).await?;
             Ok((after.version, KitLotView::counted(tx, after).await?))
         })
         .await

@@ -5,6 +5,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, id::KitLotId, kit_lots::KitLotReceipt};
@@ -37,6 +38,7 @@ pub(super) async fn receive_kit_lot(
             let before = store::lock(tx, kit_lot.id().0).await?;
             let after = before.next(tx, before.content.receive(*body)?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::KitLot(after.id)).await?;
             Ok((after.version, KitLotView::counted(tx, after).await?))
         })
         .await

@@ -8,6 +8,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Seen, Valid, shown},
+    results::{self, Again},
 };
 use actix_web::{HttpRequest, HttpResponse, put};
 use domain::{faults::Faults, id::KitLotId, kit_lots::KitLotEntry};
@@ -61,6 +62,7 @@ pub(super) async fn revise_kit_lot(
             let after = before.next(tx, before.content.amend(body.kit_lot.clone())?);
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::KitLot(after.id)).await?;
             KitLotView::counted(tx, after).await
         })
         .await?;

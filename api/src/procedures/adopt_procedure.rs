@@ -6,6 +6,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Seen, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, id::ProcedureId};
@@ -58,6 +59,7 @@ pub(super) async fn adopt_procedure(
             }
             let after = before.next(tx, before.content.adopt()?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Procedure(after.id)).await?;
             Ok((after.version, ProcedureView::from(after)))
         })
         .await

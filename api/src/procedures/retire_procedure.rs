@@ -6,6 +6,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Seen, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, id::ProcedureId};
@@ -53,6 +54,7 @@ pub(super) async fn retire_procedure(
             tx.draft.because(body.reason.code.name(), &body.reason.text);
             let after = before.next(tx, before.content.retire()?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Procedure(after.id)).await?;
             Ok((after.version, ProcedureView::from(after)))
         })
         .await

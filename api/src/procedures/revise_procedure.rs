@@ -8,6 +8,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Seen, Valid, shown},
+    results::{self, Again},
 };
 use actix_web::{HttpRequest, HttpResponse, put};
 use domain::{faults::Faults, id::ProcedureId, procedures::ProcedureEntry};
@@ -58,6 +59,7 @@ pub(super) async fn revise_procedure(
             let after = before.next(tx, before.content.revise(body.procedure.clone())?);
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Procedure(after.id)).await?;
             Ok(after)
         })
         .await?;

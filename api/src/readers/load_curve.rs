@@ -7,6 +7,7 @@ use crate::{
     identity::{Action, Actor, InLab},
     named::{Named, Thing},
     request::{Data, Entered, Once, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, id::ReaderId, readers::LoadedCurve};
@@ -44,6 +45,7 @@ pub(super) async fn load_curve(
             curve.loaded_by = curve.loaded_by.or(permit.account());
             let after = before.next(tx, before.content.with_curve(curve)?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Reader(after.id)).await?;
             Ok((after.version, ReaderView::from(after)))
         })
         .await

@@ -5,6 +5,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, id::ReaderId, time::Moment};
@@ -48,6 +49,7 @@ pub(super) async fn mend_port(
             let before = store::lock(tx, reader.id().0).await?;
             let after = before.next(tx, before.content.with_port_mended(body.port, body.at)?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Reader(after.id)).await?;
             Ok((after.version, ReaderView::from(after)))
         })
         .await

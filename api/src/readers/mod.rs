@@ -14,10 +14,15 @@ pub(crate) mod store;
 mod wire;
 
 use crate::{
-    error::ApiError,
+    db::Tx,
+    error::{Answer, ApiError},
     named::{Named, Thing},
 };
-use domain::readers::{Reader, ReaderError};
+use domain::{
+    equipment::{CheckKind, EquipmentCheck},
+    id::ReaderId,
+    readers::{Reader, ReaderError},
+};
 
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
@@ -40,6 +45,26 @@ fn names(reader: &Reader, at: &str) -> Named {
         named.add(Thing::Account, pointer, curve.loaded_by);
     }
     named
+}
+
+/// Brings the dates and the state of a reader up to its checks, of which one of `kind` was
+/// recorded or corrected; a reader that they leave as it is gets no new version.
+///
+/// # Errors
+/// [`ApiError::NotFound`], [`ApiError::Unavailable`] or [`ApiError::Internal`].
+pub(crate) async fn follow_checks(
+    tx: &mut Tx,
+    reader: ReaderId,
+    checks: &[EquipmentCheck],
+    kind: CheckKind,
+) -> Answer<()> {
+    let before = store::lock(tx, reader.0).await?;
+    let content = before.content.with_checks(checks, kind);
+    if content == before.content {
+        return Ok(());
+    }
+    let after = before.next(tx, content);
+    store::save(tx, &after).await
 }
 
 impl From<ReaderError> for ApiError {

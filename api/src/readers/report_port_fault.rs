@@ -7,6 +7,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{entries, faults::Faults, id::ReaderId, readers::PortFault, time::Moment};
@@ -67,6 +68,7 @@ pub(super) async fn report_port_fault(
             let before = store::lock(tx, reader.id().0).await?;
             let after = before.next(tx, before.content.with_port_fault(body.fault())?);
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Reader(after.id)).await?;
             Ok((after.version, ReaderView::from(after)))
         })
         .await

@@ -231,6 +231,32 @@ pub fn failed_since(checks: &[EquipmentCheck]) -> Option<Moment> {
     since
 }
 
+/// The day on which the next check of a kind is due: as the newest one that left the equipment
+/// good says, whichever of intermediate check and sieve test it was; calibrations count apart.
+///
+/// ```
+/// use domain::equipment::{next_due_on, CheckKind, EquipmentCheck};
+/// let check = |at: &str, left: &str, due: &str| serde_json::from_str::<EquipmentCheck>(&format!(
+///     r#"{{"of":{{"equipment":"019ca869-5003-7d46-b59c-6cf85cca57e4"}},"kind":"intermediate",
+///         "at":"{at}","readings":[{{"found":"1","unit":"g"}}],"criterion":"within 0.1 g",
+///         "as_found":"pass","as_left":"{left}","next_due_on":"{due}"}}"#));
+/// let checks = [check("2026-03-01T07:00:00Z", "pass", "2026-04-01")?,
+///     check("2026-03-05T07:00:00Z", "fail", "2026-04-05")?];
+/// assert_eq!(next_due_on(&checks, CheckKind::Sieve), "2026-04-01".parse().ok());
+/// assert_eq!(next_due_on(&checks, CheckKind::Calibration), None);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn next_due_on(checks: &[EquipmentCheck], kind: CheckKind) -> Option<NaiveDate> {
+    let calibration = kind == CheckKind::Calibration;
+    checks
+        .iter()
+        .filter(|check| (check.kind == CheckKind::Calibration) == calibration)
+        .filter(|check| check.as_left == CheckVerdict::Pass)
+        .max_by_key(|check| check.at)
+        .and_then(|check| check.next_due_on)
+}
+
 impl EquipmentCheck {
     /// Gathers what is wrong with the check.
     ///

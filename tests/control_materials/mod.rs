@@ -1,0 +1,3 @@
+//! Control materials over HTTP.
+
+mod register_control_material;

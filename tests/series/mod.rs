@@ -1,0 +1,3 @@
+//! Series over HTTP.
+
+mod open_series;
