@@ -181,8 +181,8 @@ async fn a_failed_check_of_other_equipment_reaches_runs_by_preparations_and_dilu
     plant(
         &app,
         "samples_sample",
-        "sample_id, code, purpose, content",
-        &format!("'{sample}', 'S-1', 'customer', '{{}}'"),
+        "sample_id, code, purpose, received_at",
+        &format!("'{sample}', 'S-1', 'customer', now()"),
     )
     .await;
     for (id, kind, parent, day, content) in [
