@@ -15,6 +15,7 @@ async fn a_lot_and_its_sublot_are_registered_and_found_again() {
         maize("L-1"),
         json!({"customer": mill, "intended_uses": ["feed-dairy"], "jurisdictions": ["EU", "US"],
                "carrier": {"kind": "truck", "registration": "AB 123"},
+               "condition_facts": {"us-feed-feed-dairy-unknown-afla": false},
                "parties": [{"customer": mill, "role": "buyer", "sees": "certificates"}]}),
     );
     let whole = analyst.post("/lots", body).await.expect(201);
@@ -51,12 +52,17 @@ async fn what_nobody_knows_is_refused_by_pointer_and_leaves_nothing_behind() {
     let words = with(
         maize("L-1"),
         json!({"commodity": "maize-crumbs", "intended_uses": ["food", "space-travel"],
-               "jurisdictions": ["EU", "UE"]}),
+               "jurisdictions": ["EU", "UE"], "condition_facts": {"no-such-limit": true}}),
     );
     let refused = analyst.post("/lots", words).await.expect(422);
     assert_eq!(
         pointers(&refused.body),
-        ["#/commodity", "#/intended_uses/1", "#/jurisdictions/1"]
+        [
+            "#/commodity",
+            "#/intended_uses/1",
+            "#/jurisdictions/1",
+            "#/condition_facts/no-such-limit"
+        ]
     );
     let detail = refused.body["errors"][0]["detail"].as_str().unwrap();
     assert!(detail.contains("maize"), "it offers what is near: {detail}");

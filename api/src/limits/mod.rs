@@ -42,7 +42,7 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
 static SHIPPED: LazyLock<Result<Vec<Limit>, SeedError>> = LazyLock::new(shipped_limits);
 
 /// The limits that come with the program, all proposed.
-fn shipped() -> Answer<&'static [Limit]> {
+pub(crate) fn shipped() -> Answer<&'static [Limit]> {
     SHIPPED
         .as_deref()
         .map_err(|fault| ApiError::internal(fault.to_string()))

@@ -53,6 +53,7 @@ async fn check(tx: &mut Tx, kept: &Kept<Lot>, before: Option<&Lot>) -> Answer<()
     words::commodity(&mut faults, "/commodity", &lot.commodity)?;
     words::uses(&mut faults, "/intended_uses", &lot.intended_uses)?;
     words::jurisdictions(tx, &mut faults, "/jurisdictions", &lot.jurisdictions).await?;
+    words::conditions(tx, &mut faults, "/condition_facts", &lot.condition_facts).await?;
     faults.into_result()?;
     let mut named = Named::default();
     let known = before.map(customers_of).unwrap_or_default();

@@ -11,6 +11,7 @@ use crate::{
     identity::{Action, Actor, InLab},
     kept::Kept,
     request::{Data, Entered, Seen, Valid, shown},
+    results::{self, Again},
 };
 use actix_web::{HttpRequest, HttpResponse, put};
 use domain::{faults::Faults, id::LotId, lots::Lot};
@@ -64,6 +65,7 @@ pub(super) async fn revise_lot(
             check_sublots(tx, &after).await?;
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Lot(after.id)).await?;
             Ok(after)
         })
         .await?;

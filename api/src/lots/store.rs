@@ -3,13 +3,13 @@
 //! Promises that the rows of the parties say what the lot says; refuses to store one without the
 //! other.
 
-use super::words;
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
     kept::{Kept, Subject},
     request::Page,
     schema::{lots_lot::dsl, lots_party::dsl as party},
+    vocabulary,
 };
 use chrono::NaiveDate;
 use diesel::{
@@ -207,7 +207,7 @@ pub(super) async fn list(
         query = query.filter(dsl::parent_id.eq(parent));
     }
     if let Some(commodity) = &filter.commodity {
-        let graph = &words::vocabulary()?.commodities;
+        let graph = &vocabulary::shipped()?.commodities;
         let within = graph
             .entries()
             .iter()

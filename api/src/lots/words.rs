@@ -1,67 +1,57 @@
-//! The words that orders, lots and samples may use: commodities, uses, jurisdictions.
+//! The words that orders, lots and samples may use: commodities, uses, jurisdictions, limits.
 //!
 //! Promises one fault for each word that the vocabulary does not have, and one for each
 //! jurisdiction that no limit is known of, since a mistyped word would meet no limit at all.
 
-use crate::{
-    db::Tx,
-    error::{Answer, ApiError},
-};
+use crate::{db::Tx, error::Answer, limits, vocabulary};
 use diesel::{ExpressionMethods as _, QueryDsl as _};
 use diesel_async::RunQueryDsl as _;
 use domain::{
-    commodities::{Graph, Vocabulary},
+    commodities::Graph,
     faults::Faults,
-    limits::{Authority, shipped_limits},
+    limits::{Authority, ConditionFacts},
 };
 use std::{collections::BTreeSet, sync::OnceLock};
 
-static VOCABULARY: OnceLock<Vocabulary> = OnceLock::new();
-static LAWS: OnceLock<BTreeSet<String>> = OnceLock::new();
-
-/// The vocabulary, read once.
-///
-/// # Errors
-/// [`ApiError::Internal`] where the shipped tables are no vocabulary.
-pub(crate) fn vocabulary() -> Answer<&'static Vocabulary> {
-    if let Some(known) = VOCABULARY.get() {
-        return Ok(known);
-    }
-    let read = Vocabulary::shipped().map_err(ApiError::internal)?;
-    Ok(VOCABULARY.get_or_init(|| read))
+/// Codes of the limits that come with the program, and the jurisdictions that they are of.
+struct Shipped {
+    limits: BTreeSet<&'static str>,
+    jurisdictions: BTreeSet<String>,
 }
 
-/// The jurisdictions whose limits come with the service.
-fn laws() -> Answer<&'static BTreeSet<String>> {
-    if let Some(known) = LAWS.get() {
+static SHIPPED: OnceLock<Shipped> = OnceLock::new();
+
+fn shipped() -> Answer<&'static Shipped> {
+    if let Some(known) = SHIPPED.get() {
         return Ok(known);
     }
-    let read = shipped_limits()
-        .map_err(ApiError::internal)?
-        .into_iter()
-        .filter_map(|limit| match limit.authority {
-            Authority::Law { jurisdiction, .. } => Some(jurisdiction.to_string()),
-            Authority::Contract { .. } | Authority::Intake { .. } => None,
-        })
-        .collect();
-    Ok(LAWS.get_or_init(|| read))
+    let limits = limits::shipped()?;
+    let jurisdictions = limits.iter().filter_map(|limit| match &limit.authority {
+        Authority::Law { jurisdiction, .. } => Some(jurisdiction.to_string()),
+        Authority::Contract { .. } | Authority::Intake { .. } => None,
+    });
+    let read = Shipped {
+        limits: limits.iter().map(|limit| limit.id.as_str()).collect(),
+        jurisdictions: jurisdictions.collect(),
+    };
+    Ok(SHIPPED.get_or_init(|| read))
 }
 
 /// Notes a fault unless the word is a commodity.
 ///
 /// # Errors
-/// [`ApiError::Internal`], as [`vocabulary`].
+/// [`crate::error::ApiError::Internal`], as [`vocabulary::shipped`].
 pub(crate) fn commodity(faults: &mut Faults, pointer: &str, word: &str) -> Answer<()> {
-    known(faults, pointer, &vocabulary()?.commodities, word);
+    known(faults, pointer, &vocabulary::shipped()?.commodities, word);
     Ok(())
 }
 
 /// Notes a fault for each word that is no use.
 ///
 /// # Errors
-/// [`ApiError::Internal`], as [`vocabulary`].
+/// [`crate::error::ApiError::Internal`], as [`vocabulary::shipped`].
 pub(crate) fn uses(faults: &mut Faults, pointer: &str, words: &[String]) -> Answer<()> {
-    let graph = &vocabulary()?.uses;
+    let graph = &vocabulary::shipped()?.uses;
     for (position, word) in words.iter().enumerate() {
         known(faults, &format!("{pointer}/{position}"), graph, word);
     }
@@ -94,7 +84,7 @@ fn shares_a_word(id: &str, word: &str) -> bool {
 /// Notes a fault for each jurisdiction that no limit is known of.
 ///
 /// # Errors
-/// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+/// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
 pub(crate) async fn jurisdictions(
     tx: &mut Tx,
     faults: &mut Faults,
@@ -102,7 +92,7 @@ pub(crate) async fn jurisdictions(
     words: &[String],
 ) -> Answer<()> {
     use crate::schema::limits_limit::dsl;
-    let shipped = laws()?;
+    let shipped = &shipped()?.jurisdictions;
     if words.iter().all(|word| shipped.contains(word)) {
         return Ok(());
     }
@@ -123,6 +113,42 @@ pub(crate) async fn jurisdictions(
                 "No limit of a jurisdiction \"{word}\" is known. Known are {}.",
                 all.join(", ")
             )
+        });
+    }
+    Ok(())
+}
+
+/// Notes a fault for each fact whose limit is not known, neither shipped nor of the laboratory: it
+/// would never be asked for.
+///
+/// # Errors
+/// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
+pub(crate) async fn conditions(
+    tx: &mut Tx,
+    faults: &mut Faults,
+    pointer: &str,
+    facts: &ConditionFacts,
+) -> Answer<()> {
+    use crate::schema::limits_limit::dsl;
+    let shipped = &shipped()?.limits;
+    let others: Vec<&String> = facts
+        .keys()
+        .filter(|code| !shipped.contains(code.as_str()))
+        .collect();
+    if others.is_empty() {
+        return Ok(());
+    }
+    let laboratory = tx.laboratory_id();
+    let own: Vec<String> = dsl::limits_limit
+        .filter(dsl::laboratory_id.eq(laboratory))
+        .filter(dsl::code.eq_any(&others))
+        .select(dsl::code)
+        .load(tx.connection())
+        .await?;
+    for code in others {
+        let step = code.replace('~', "~0").replace('/', "~1");
+        faults.require(own.contains(code), format!("{pointer}/{step}"), || {
+            format!("There is no limit \"{code}\". Look it up in the list.")
         });
     }
     Ok(())

@@ -9,6 +9,7 @@ use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Seen, Valid, shown},
+    results::{self, Again},
 };
 use actix_web::{HttpRequest, HttpResponse, put};
 use domain::{faults::Faults, id::OrderId, orders::Order};
@@ -61,6 +62,7 @@ pub(super) async fn revise_order(
                 .map_err(|refusal| refusal.within("/order"))?;
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save(tx, &after).await?;
+            results::ask_again(tx, after.id, after.version, Again::Order(after.id)).await?;
             Ok(after)
         })
         .await?;

@@ -14,10 +14,10 @@ use crate::{
     ids,
     kept::Kept,
     request::{Data, Entered, Once, Valid},
-    samples,
+    results, samples, sites,
 };
 use actix_web::{HttpResponse, post};
-use domain::{faults::Faults, preparations::Preparation, samples::Sample};
+use domain::{faults::Faults, holds::LiftedBy, preparations::Preparation, samples::Sample};
 use uuid::Uuid;
 
 impl Entered for Preparation {
@@ -54,6 +54,7 @@ pub(super) async fn record_preparation(
             super::check(tx, &step).await?;
             let kept = Kept::first(tx, id, step);
             store::insert(tx, &kept).await?;
+            results::assess(tx, &[sample.id], LiftedBy::LaterFact).await?;
             Ok(Created {
                 location: format!("/v1/laboratories/{}/preparations/{id}", lab.slug()),
                 version: kept.version,
@@ -68,7 +69,10 @@ pub(super) async fn record_preparation(
 
 async fn filled(tx: &mut Tx, sample: &Sample, typed: Preparation) -> Answer<Preparation> {
     match sample.site {
-        Some(site) => Ok(store::bench(tx, site.0).await?.fill_preparation(typed)),
+        Some(site) => {
+            let site = sites::store::find(tx, site.0).await?;
+            Ok(site.content.bench.fill_preparation(typed))
+        }
         None => Ok(typed),
     }
 }

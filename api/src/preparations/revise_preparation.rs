@@ -11,10 +11,10 @@ use crate::{
     identity::{Action, Actor, InLab},
     kept::Kept,
     request::{Data, Entered, Seen, Valid, shown},
-    samples,
+    results, samples,
 };
 use actix_web::{HttpRequest, HttpResponse, put};
-use domain::{faults::Faults, id::PreparationId, preparations::Preparation};
+use domain::{faults::Faults, holds::LiftedBy, id::PreparationId, preparations::Preparation};
 use serde::Deserialize;
 use uuid::Uuid;
 
@@ -57,13 +57,14 @@ pub(super) async fn revise_preparation(
     let kept = app
         .db
         .write(&permit, async |tx| {
-            lock_samples(tx, preparation.id().0, body.preparation.sample.0).await?;
+            let samples = lock_samples(tx, preparation.id().0, body.preparation.sample.0).await?;
             let before = store::lock(tx, preparation.id().0).await?;
             seen.must_be(before.version)?;
             let after = before.next(tx, body.preparation.clone());
             check(tx, &before, &after).await?;
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save(tx, &after).await?;
+            results::assess(tx, &samples, LiftedBy::Correction).await?;
             Ok(after)
         })
         .await?;
@@ -72,17 +73,17 @@ pub(super) async fn revise_preparation(
 
 /// Locks the sample that the step is of and the one it is to be of, the smaller id first, so that
 /// two corrections that swap samples queue.
-async fn lock_samples(tx: &mut Tx, preparation: Uuid, named: Uuid) -> Answer<()> {
+async fn lock_samples(tx: &mut Tx, preparation: Uuid, named: Uuid) -> Answer<Vec<Uuid>> {
     let now = store::find(tx, preparation).await?.content.sample.0;
     let mut samples = vec![now, named];
     samples.sort_unstable();
     samples.dedup();
-    for sample in samples {
-        samples::store::lock(tx, sample)
+    for sample in &samples {
+        samples::store::lock(tx, *sample)
             .await
             .map_err(|missing| missing.named_at("/preparation/sample"))?;
     }
-    Ok(())
+    Ok(samples)
 }
 
 async fn check(tx: &mut Tx, before: &Kept<Preparation>, after: &Kept<Preparation>) -> Answer<()> {

@@ -1,10 +1,7 @@
 //! All SQL of preparations.
 
-use crate::{kept::Subject, request::Page, schema::sites_site::dsl as site};
-use domain::{
-    preparations::{DISCLOSED, Preparation, PreparationKind},
-    sites::{Bench, Site},
-};
+use crate::{kept::Subject, request::Page};
+use domain::preparations::{DISCLOSED, Preparation, PreparationKind};
 use uuid::Uuid;
 
 impl Subject for Preparation {
@@ -43,19 +40,6 @@ const fn kind(kind: PreparationKind) -> &'static str {
         PreparationKind::TestPortion => "test-portion",
         PreparationKind::Extract => "extract",
     }
-}
-
-/// The bench of a site.
-pub(super) async fn bench(tx: &mut Tx, id: Uuid) -> Answer<Bench> {
-    let laboratory = tx.laboratory_id();
-    let content: serde_json::Value = site::sites_site
-        .filter(site::laboratory_id.eq(laboratory))
-        .filter(site::site_id.eq(id))
-        .select(site::content)
-        .first(tx.connection())
-        .await?;
-    let site: Site = serde_json::from_value(content).map_err(ApiError::internal)?;
-    Ok(site.bench)
 }
 
 /// The steps that were made from one.

@@ -34,7 +34,8 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
         .service(record_custody::record_custody);
 }
 
-/// Registers a sample under this id; `by` took it in where it does not say who did.
+/// Registers a sample under this id; `by` took it in where it does not say who did. Its results
+/// are left to the caller, who may have runs of it to record first.
 ///
 /// # Errors
 /// [`ApiError::Invalid`] with the members that cannot be taken; [`ApiError::Duplicate`] for a

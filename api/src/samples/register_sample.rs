@@ -10,9 +10,10 @@ use crate::{
     identity::{Action, Actor, Lab},
     ids,
     request::{Data, Entered, Once, Valid},
+    results,
 };
 use actix_web::{HttpResponse, post};
-use domain::{faults::Faults, samples::Sample};
+use domain::{faults::Faults, holds::LiftedBy, samples::Sample};
 use uuid::Uuid;
 
 impl Entered for Sample {
@@ -40,6 +41,8 @@ pub(super) async fn register_sample(
     app.db
         .create(&permit, &once, body.fingerprint(), async |tx| {
             let kept = super::register(tx, id, (*body).clone(), permit.account()).await?;
+            // What is ordered of it is from now on a result that needs a run.
+            results::assess(tx, &[id], LiftedBy::LaterFact).await?;
             Ok(Created {
                 location: format!("/v1/laboratories/{}/samples/{id}", lab.slug()),
                 version: kept.version,

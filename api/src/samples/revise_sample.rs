@@ -10,9 +10,10 @@ use crate::{
     identity::{Action, Actor, InLab},
     kept::{Kept, Subject as _},
     request::{Data, Entered, Seen, Valid, shown},
+    results,
 };
 use actix_web::{HttpRequest, HttpResponse, put};
-use domain::{correctable, faults::Faults, id::SampleId, samples::Sample};
+use domain::{correctable, faults::Faults, holds::LiftedBy, id::SampleId, samples::Sample};
 use serde::Deserialize;
 
 /// The sample as it is to be, and why.
@@ -65,6 +66,7 @@ pub(super) async fn revise_sample(
             super::check_sampling(tx, &after.content)
                 .await
                 .map_err(below)?;
+            results::assess(tx, &[after.id], LiftedBy::Correction).await?;
             Ok(after)
         })
         .await?;

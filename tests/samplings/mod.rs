@@ -1,0 +1,4 @@
+//! Samplings over HTTP.
+
+mod record_sampling;
+mod revise_sampling;
