@@ -59,7 +59,8 @@ ALTER TABLE results_recomputation ENABLE ROW LEVEL SECURITY;
 CREATE POLICY results_recomputation_tenant ON results_recomputation TO assize_service
     USING (laboratory_id = (SELECT current_setting('assize.laboratory')::integer))
     WITH CHECK (laboratory_id = (SELECT current_setting('assize.laboratory')::integer));
-GRANT SELECT, INSERT, DELETE ON results_recomputation TO assize_service;
+-- Whoever takes a row off the list locks it first, for which PostgreSQL asks UPDATE.
+GRANT SELECT, INSERT, UPDATE, DELETE ON results_recomputation TO assize_service;
 -- What waits is looked for in all laboratories at once; the work itself is done in each.
 CREATE POLICY results_recomputation_jobs ON results_recomputation FOR SELECT
     TO assize_jobs USING (true);
