@@ -1,6 +1,6 @@
 //! Recording the steps from the sample to the extract.
 
-use super::{EQUIPMENT, plant_equipment, sample, step};
+use super::{overdue, sample, step};
 use crate::{
     harness::callers::serve,
     lots::{pointers, with},
@@ -13,10 +13,11 @@ const NOBODY: &str = "019ca869-5003-7d46-b59c-6cf85cca57e4";
 #[actix_web::test]
 async fn the_bench_fills_in_what_nobody_types_and_the_answer_shows_it() {
     let app = serve().await;
-    plant_equipment(&app).await;
     let analyst = app.analyst().await;
     let quality = app.quality_manager().await;
-    let [grinder, balance, shaker] = EQUIPMENT;
+    let grinder = overdue(&quality, "grinder").await;
+    let balance = overdue(&quality, "balance").await;
+    let shaker = overdue(&quality, "shaker").await;
     let site = quality
         .post(
             "/sites",
