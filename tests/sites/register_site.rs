@@ -55,4 +55,11 @@ async fn a_bench_is_set_up_with_things_that_are_there() {
     assert_eq!(shown.body["version"], 2);
     let listed = analyst.get("/sites").await.expect(200);
     assert_eq!(listed.body["items"][0]["id"], id.as_str());
+    let other = registered(&quality, "MILL").await;
+    let by_code = analyst.get("/sites?code=GATE").await.expect(200);
+    assert_eq!(by_code.body["items"].as_array().unwrap().len(), 1);
+    assert_eq!(by_code.body["items"][0]["id"], id.as_str());
+    let newest = analyst.get("/sites?limit=1").await.expect(200);
+    assert_eq!(newest.body["items"][0]["id"], other.as_str());
+    assert!(newest.link.unwrap().contains("rel=\"next\""));
 }

@@ -19,15 +19,21 @@ crate::keep_rows! {
 }
 
 /// A page of sites, newest first; only those that the filter asks for.
-pub(super) async fn list(tx: &mut Tx, page: &Page) -> Answer<Vec<Kept<Site>>> {
-    let laboratory = tx.laboratory_id();
-    let rows: Vec<Row> = dsl::sites_site
-        .filter(dsl::laboratory_id.eq(laboratory))
+pub(super) async fn list(
+    tx: &mut Tx,
+    page: &Page,
+    filter: &super::list_sites::SiteFilter,
+) -> Answer<Vec<Kept<Site>>> {
+    let mut query = dsl::sites_site
+        .filter(dsl::laboratory_id.eq(tx.laboratory_id()))
         .filter(dsl::site_id.lt(page.after.unwrap_or(uuid::Uuid::max())))
         .order(dsl::site_id.desc())
         .limit(page.rows())
         .select(Row::as_select())
-        .load(tx.connection())
-        .await?;
+        .into_boxed();
+    if let Some(code) = &filter.code {
+        query = query.filter(dsl::code.eq(code.clone()));
+    }
+    let rows: Vec<Row> = query.load(tx.connection()).await?;
     rows.into_iter().map(Row::kept).collect()
 }
