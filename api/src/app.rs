@@ -1,6 +1,7 @@
 //! Puts the slices together: one `configure` each, middleware in order.
 
 use crate::{
+    certificates,
     clock::Clock,
     column_maps,
     config::Config,
@@ -97,6 +98,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
     config
         .configure(identity::routes)
         .configure(laboratories::routes)
+        .configure(certificates::routes)
         .configure(column_maps::routes)
         .configure(control_materials::routes)
         .configure(corrections::routes)

@@ -31,7 +31,7 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(assets::routes)
         .configure(crate::problems::routes)
         .configure(crate::identity::page_routes)
-        .configure(crate::certificates::pages::routes)
+        .configure(crate::certificates::page_routes)
         .configure(crate::limits::pages::routes)
         .configure(crate::lots::pages::routes)
         .configure(crate::reviews::pages::routes)

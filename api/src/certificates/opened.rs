@@ -52,6 +52,14 @@ pub fn open(bundle: &[u8]) -> Result<Opened, OpenError> {
         .get("certificate")
         .and_then(Value::as_str)
         .ok_or(OpenError::NoCertificate)?;
+    open_certificate(text)
+}
+
+/// Opens an SD-JWT with the disclosures that are left.
+///
+/// # Errors
+/// [`OpenError`].
+pub(super) fn open_certificate(text: &str) -> Result<Opened, OpenError> {
     let mut parts = text.split('~');
     let payload = parts.next().and_then(|jws| jws.split('.').nth(1));
     let payload = URL_SAFE_NO_PAD.decode(payload.ok_or(OpenError::NoCertificate)?)?;

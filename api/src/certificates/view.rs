@@ -126,6 +126,15 @@ pub(super) fn of(opened: &Opened, renderer: &str) -> Result<View, PdfError> {
     })
 }
 
+pub(super) use results::CheckedResult;
+
+/// What the check page shows of the results.
+pub(super) fn checked(opened: &Opened) -> Vec<CheckedResult> {
+    let certificate = &opened.certificate;
+    let zone = certificate.time_zone.parse().unwrap_or(Tz::UTC);
+    results::checked(&Writer { certificate, zone })
+}
+
 fn fact(label: &str, text: impl Into<String>) -> Fact {
     Fact {
         label: label.to_owned(),

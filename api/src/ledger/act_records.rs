@@ -5,7 +5,7 @@ use crate::{
     db::Tx,
     error::{Answer, ApiError},
 };
-use domain::ledger::{Disclosure, disclosure::reveal};
+use domain::ledger::{Disclosure, Hash, disclosure::reveal, tree};
 use serde::Serialize;
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -186,4 +186,54 @@ pub(crate) async fn accounts_behind(
         .iter()
         .filter_map(|row| row.actor.get("account")?.as_str()?.parse().ok())
         .collect())
+}
+
+/// Where a record stands: what a bundle shows of its act.
+pub(crate) struct Place {
+    /// The signed act.
+    pub(crate) entry: String,
+    /// The record's exact text.
+    pub(crate) record: String,
+    /// Its position in the act, from 0.
+    pub(crate) position: u64,
+    /// From its hash to the act's root, the sibling first.
+    pub(crate) path: Vec<String>,
+}
+
+impl Place {
+    /// The place of a record in a stored act.
+    ///
+    /// # Errors
+    /// [`ApiError::Internal`] where the act does not hold it.
+    pub(crate) fn of(entry: String, records: Vec<u8>, position: i16) -> Answer<Self> {
+        let position = usize::try_from(position).map_err(ApiError::internal)?;
+        let text = String::from_utf8(records).map_err(ApiError::internal)?;
+        let record = text
+            .lines()
+            .nth(position)
+            .ok_or_else(|| ApiError::internal("an act lacks the record that stands in it"))?
+            .to_owned();
+        let hashes: Vec<Hash> = text
+            .lines()
+            .map(|line| Hash::of_leaf(line.as_bytes()))
+            .collect();
+        let path = tree::inclusion_proof(&hashes, position).map_err(ApiError::internal)?;
+        Ok(Self {
+            entry,
+            record,
+            position: u64::try_from(position).map_err(ApiError::internal)?,
+            path: path.iter().map(Hash::to_string).collect(),
+        })
+    }
+}
+
+/// Where a version of a subject stands.
+///
+/// # Errors
+/// [`ApiError::NotFound`] where there is no such version.
+pub(crate) async fn place_of(tx: &mut Tx, subject: Uuid, version: i32) -> Answer<Place> {
+    let row = store::version(tx, subject, version)
+        .await?
+        .ok_or_else(|| ApiError::missing("record of subject", subject))?;
+    Place::of(row.entry, row.records, row.position)
 }

@@ -12,7 +12,7 @@ mod store;
 mod trail;
 mod trust_file;
 
-pub(crate) use act_records::{accounts_behind, contents_before};
+pub(crate) use act_records::{Place, accounts_behind, contents_before, place_of};
 pub use keyring::{Keyring, announce_keys};
 pub(crate) use trail::{TrailAct, TrailVersion, trail};
 

@@ -12,6 +12,9 @@ mod show_review;
 pub(crate) mod store;
 mod wire;
 
+pub(crate) use refusal::computation_due;
+pub(crate) use store::{lock_samples_of, results as newest_results};
+
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config

@@ -82,12 +82,12 @@ pub(super) fn of_result(result: Uuid, refused: &ResultError) -> ApiError {
 }
 
 /// Results that are still to be computed again.
-pub(super) fn computation_due(samples: &[Uuid]) -> ApiError {
+pub(crate) fn computation_due(samples: &[Uuid]) -> ApiError {
     ApiError::refused(
         "computation-due",
         format!(
             "Something that the results of sample {} depend on has changed, and they have not been \
-             computed again yet. Wait a moment, look at them again, then sign.",
+             computed again yet. Wait a moment, look at them again, then go on.",
             listed(samples)
         ),
     )

@@ -1,7 +1,9 @@
 //! The results on page 1: number with uncertainty and unit, limits, decisions, scale.
 
 use super::{Writer, joined, printed};
-use crate::scale::{LimitMark, Position, Range, ResultMark, RunMark, Scale, Surface, summary, svg};
+use crate::scale::{
+    LimitMark, Position, Range, ResultMark, RunMark, Scale, Surface, summary, svg, table,
+};
 use domain::certificates::{
     AccreditationStatus, CertifiedDecision, CertifiedResult, CertifiedRun, DecisionTerm,
     RunReading, RunUse,
@@ -50,7 +52,7 @@ impl Writer<'_> {
             ),
             None => format!("no uncertainty stated; {}; {recovery}", result.basis),
         };
-        let scale = self.scale(&format!("scale-{index}"), result);
+        let scale = scale(&format!("scale-{index}"), result, Surface::Print);
         ResultView {
             analyte: result.analyte_name.clone(),
             sample: self.sample_code(result.sample),
@@ -72,33 +74,112 @@ impl Writer<'_> {
             scale_words: summary(&scale),
         }
     }
+}
 
-    fn scale(&self, key: &str, result: &CertifiedResult) -> Scale {
-        Scale {
-            key: key.to_owned(),
-            analyte: result.analyte_name.clone(),
-            unit: printed(result.unit).to_owned(),
-            ranges: result
-                .ranges
-                .iter()
-                .map(|range| Range {
-                    dilution: range.dilution.clone(),
-                    lod: range.lod,
-                    loq: range.loq,
-                    upper: range.upper,
-                })
-                .collect(),
-            runs: result.runs.iter().filter_map(run_mark).collect(),
-            result: result_mark(result),
-            limits: result
-                .decisions
-                .iter()
-                .filter_map(|decision| limit_mark(result, decision))
-                .collect(),
-            surface: Surface::Print,
-        }
+/// The scale of a result, for paper or for a page.
+fn scale(key: &str, result: &CertifiedResult, surface: Surface) -> Scale {
+    Scale {
+        key: key.to_owned(),
+        analyte: result.analyte_name.clone(),
+        unit: printed(result.unit).to_owned(),
+        ranges: result
+            .ranges
+            .iter()
+            .map(|range| Range {
+                dilution: range.dilution.clone(),
+                lod: range.lod,
+                loq: range.loq,
+                upper: range.upper,
+            })
+            .collect(),
+        runs: result.runs.iter().filter_map(run_mark).collect(),
+        result: result_mark(result),
+        limits: result
+            .decisions
+            .iter()
+            .filter_map(|decision| limit_mark(result, decision))
+            .collect(),
+        surface,
     }
 }
+
+/// A result as the check page shows it.
+pub(in crate::certificates) struct CheckedResult {
+    pub(in crate::certificates) analyte: String,
+    pub(in crate::certificates) sample: String,
+    pub(in crate::certificates) reported: String,
+    pub(in crate::certificates) unit: String,
+    pub(in crate::certificates) said: String,
+    pub(in crate::certificates) decisions: Vec<CheckedDecision>,
+    pub(in crate::certificates) scale: String,
+    pub(in crate::certificates) scale_words: String,
+    pub(in crate::certificates) scale_table: String,
+}
+
+/// A decision as the check page shows it: a word, then a shape, then a colour.
+pub(in crate::certificates) struct CheckedDecision {
+    pub(in crate::certificates) word: String,
+    pub(in crate::certificates) shape: &'static str,
+    pub(in crate::certificates) tone: &'static str,
+    pub(in crate::certificates) limit: String,
+    pub(in crate::certificates) value: String,
+    pub(in crate::certificates) rule: String,
+    pub(in crate::certificates) rule_words: String,
+    pub(in crate::certificates) explanation: String,
+}
+
+/// What the check page shows of the results.
+pub(super) fn checked(writer: &Writer<'_>) -> Vec<CheckedResult> {
+    let certificate = writer.certificate;
+    certificate
+        .results
+        .iter()
+        .enumerate()
+        .map(|(index, result)| {
+            let printed = writer.result((index, result));
+            let on_page = scale(&format!("scale-{index}"), result, Surface::Screen);
+            CheckedResult {
+                analyte: printed.analyte,
+                sample: printed.sample,
+                reported: printed.reported,
+                unit: printed.unit,
+                said: printed.said,
+                decisions: result.decisions.iter().map(checked_decision).collect(),
+                scale: svg(&on_page),
+                scale_words: summary(&on_page),
+                scale_table: table(&on_page),
+            }
+        })
+        .collect()
+}
+
+fn checked_decision(certified: &CertifiedDecision) -> CheckedDecision {
+    let shown = decision(certified);
+    let (shape, tone) = match certified.decision {
+        DecisionTerm::Pass | DecisionTerm::Negative => (CIRCLE, "good"),
+        DecisionTerm::Fail | DecisionTerm::Suspect => (SQUARE, "bad"),
+        DecisionTerm::ConditionalPass | DecisionTerm::ConditionalFail | DecisionTerm::Undecided => {
+            (HALF, "open")
+        }
+    };
+    CheckedDecision {
+        word: shown.decision,
+        shape,
+        tone,
+        limit: shown.limit,
+        value: certified.limit.value.normalize().to_string(),
+        rule: shown.rule,
+        rule_words: certified.rule.words.clone(),
+        explanation: format!("{} {}", certified.explanation, shown.statement),
+    }
+}
+
+const CIRCLE: &str = "<svg viewBox=\"0 0 10 10\" aria-hidden=\"true\">\
+    <circle cx=\"5\" cy=\"5\" r=\"4\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\"/></svg>";
+const SQUARE: &str = "<svg viewBox=\"0 0 10 10\" aria-hidden=\"true\">\
+    <rect x=\"1\" y=\"1\" width=\"8\" height=\"8\" fill=\"currentColor\"/></svg>";
+const HALF: &str = "<svg viewBox=\"0 0 10 10\" aria-hidden=\"true\">\
+    <path d=\"M5 1 L9 5 L5 9 L1 5 Z\" fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\"/></svg>";
 
 fn decision(decision: &CertifiedDecision) -> DecisionView {
     let limit = &decision.limit;

@@ -113,7 +113,7 @@ pub(super) fn check_value(result: &CertifiedResult) -> Result<(), CertificateErr
         .iter()
         .filter(|run| run.used == RunUse::Reported);
     match (reported.next(), reported.next()) {
-        (Some(run), None) if run.concentration != result.value => {
+        (Some(run), None) if !same_value(result, run.concentration) => {
             contradiction("its value is not its reported run's")
         }
         (Some(_), Some(_)) => contradiction("two runs are given as the reported one"),
@@ -121,6 +121,21 @@ pub(super) fn check_value(result: &CertifiedResult) -> Result<(), CertificateErr
         (None, _) if result.runs.iter().any(|run| run.used == RunUse::Replicate) => Ok(()),
         (None, _) => contradiction("no run stands behind its value"),
     }
+}
+
+/// Whether a run's concentration is the result's value. Both are rounded to six places, the one in
+/// the result's unit, the other in µg/kg: in a larger unit they may differ by one in the last.
+fn same_value(result: &CertifiedResult, run: Option<Decimal>) -> bool {
+    let (Some(value), Some(run)) = (result.value, run) else {
+        return result.value == run;
+    };
+    if result.unit.in_ug_per_kg() == Decimal::ONE {
+        return value == run;
+    }
+    let last_place = Decimal::new(1, 6);
+    crate::quantity::computed(value)
+        .checked_sub(run)
+        .is_some_and(|difference| difference.abs() <= last_place)
 }
 
 pub(super) fn check_decision(
