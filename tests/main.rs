@@ -19,6 +19,7 @@ mod pages;
 mod preparations;
 mod procedures;
 mod readers;
+mod reviews;
 mod runs;
 mod samples;
 mod samplings;
