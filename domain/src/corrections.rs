@@ -3,10 +3,9 @@
 //! Promises that a correction names each member that changed, with its value before and after, and
 //! nothing else. Refuses one that changes nothing, and one without a reason.
 
-use crate::{entries, faults::Faults};
+use crate::{entries, faults::Faults, versions::SubjectVersion};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
-use uuid::Uuid;
 
 /// JSON pointers of what may be personal or free text in a [`Correction`] of a content that
 /// discloses some of its members: the values before and after.
@@ -111,22 +110,12 @@ pub struct Change {
     pub after: Option<Value>,
 }
 
-/// Which version of which subject.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
-pub struct VersionOf {
-    /// The subject.
-    pub subject: Uuid,
-    /// Its version, from 1.
-    pub version: u32,
-}
-
 /// A correction, as it is recorded beside the version that it made.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Correction {
     /// What was corrected.
-    pub of: VersionOf,
+    pub of: SubjectVersion,
     /// The members that changed, in the order of their pointers.
     pub changes: Vec<Change>,
     /// Members that changed and are personal data or free text: their values can be erased.
@@ -146,9 +135,9 @@ impl Correction {
     /// [`NothingChanges`].
     ///
     /// ```
-    /// use domain::corrections::{Correction, VersionOf};
+    /// use domain::{corrections::Correction, versions::SubjectVersion};
     /// use serde_json::json;
-    /// let of = VersionOf { subject: uuid::Uuid::nil(), version: 1 };
+    /// let of = SubjectVersion { subject: uuid::Uuid::nil(), version: 1 };
     /// let before = json!({"readings": [{"value": "52"}], "comment": "a"});
     /// let after = json!({"readings": [{"value": "25"}], "comment": "a"});
     /// let correction = Correction::between(of, &before, &after, &["/comment"])?;
@@ -157,7 +146,7 @@ impl Correction {
     /// # Ok::<(), domain::corrections::NothingChanges>(())
     /// ```
     pub fn between(
-        of: VersionOf,
+        of: SubjectVersion,
         before: &Value,
         after: &Value,
         disclosed: &[&str],
@@ -259,10 +248,11 @@ mod tests {
 
     use super::*;
     use serde_json::json;
+    use uuid::Uuid;
 
     #[test]
     fn a_personal_member_of_what_appears_stands_among_the_personal_ones() {
-        let of = VersionOf {
+        let of = SubjectVersion {
             subject: Uuid::nil(),
             version: 1,
         };

@@ -1,7 +1,7 @@
 //! Recording runs.
 
-use super::{bench, run};
-use crate::harness::callers::serve;
+use super::run;
+use crate::harness::{callers::serve, fixtures::bench_of};
 use serde_json::{Value, json};
 
 fn kinds(run: &Value) -> Vec<String> {
@@ -19,7 +19,7 @@ fn kinds(run: &Value) -> Vec<String> {
 #[actix_web::test]
 async fn a_reading_in_range_gives_a_result_that_waits_for_a_second_person() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let made = bench
         .analyst
         .post("/runs", run(&bench, 0, "number", Some("4.13")))
@@ -28,7 +28,7 @@ async fn a_reading_in_range_gives_a_result_that_waits_for_a_second_person() {
     assert_eq!(kinds(&made.body), Vec::<String>::new(), "{:#}", made.body);
     let results = bench
         .analyst
-        .get(&format!("/results?sample={}", bench.sample))
+        .get(&format!("/results?sample={}", bench.samples[0]))
         .await
         .expect(200);
     let result = &results.body["items"][0];
@@ -45,15 +45,13 @@ async fn a_reading_in_range_gives_a_result_that_waits_for_a_second_person() {
 #[actix_web::test]
 async fn over_range_asks_for_a_dilution_and_the_diluted_run_is_multiplied_once() {
     let app = serve().await;
-    let bench = bench(&app).await;
-    let limits = "us-feed-corn-finishing-beef-afla";
-    assert!(!limits.is_empty());
+    let bench = bench_of(&app).await;
     bench
         .analyst
         .post("/runs", run(&bench, 0, "above", Some("50")))
         .await
         .expect(201);
-    let list = format!("/results?sample={}", bench.sample);
+    let list = format!("/results?sample={}", bench.samples[0]);
     let before = bench.analyst.get(&list).await.expect(200);
     let over = &before.body["items"][0];
     // Over 50 decides the limit of 20, and no number was asked for: the bound stands.
@@ -79,7 +77,7 @@ async fn over_range_asks_for_a_dilution_and_the_diluted_run_is_multiplied_once()
 #[actix_web::test]
 async fn a_run_without_sample_or_with_an_unknown_kit_lot_is_kept_and_held() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let mut stray = run(&bench, 0, "number", Some("4.1"));
     stray.as_object_mut().unwrap().remove("sample");
     stray.as_object_mut().unwrap().remove("kit_lot");
@@ -94,7 +92,7 @@ async fn a_run_without_sample_or_with_an_unknown_kit_lot_is_kept_and_held() {
         .post_seen(
             &format!("/runs/{}/assignment", made.id()),
             1,
-            json!({"sample": bench.sample,
+            json!({"sample": bench.samples[0],
                 "reason": {"code": "late-information", "text": "It lay in the tray of S-1."}}),
         )
         .await
@@ -104,7 +102,7 @@ async fn a_run_without_sample_or_with_an_unknown_kit_lot_is_kept_and_held() {
     assert!(held.contains(&"kit-lot-unknown".to_owned()), "{held:?}");
     let results = bench
         .analyst
-        .get(&format!("/results?sample={}", bench.sample))
+        .get(&format!("/results?sample={}", bench.samples[0]))
         .await
         .expect(200);
     // Without a kit lot there is no procedure, and so no range to read the value against.
@@ -114,7 +112,7 @@ async fn a_run_without_sample_or_with_an_unknown_kit_lot_is_kept_and_held() {
 #[actix_web::test]
 async fn a_correction_keeps_both_versions_and_computes_again() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let made = bench
         .analyst
         .post("/runs", run(&bench, 0, "number", Some("52")))
@@ -147,7 +145,7 @@ async fn a_correction_keeps_both_versions_and_computes_again() {
     );
     let results = bench
         .analyst
-        .get(&format!("/results?sample={}", bench.sample))
+        .get(&format!("/results?sample={}", bench.samples[0]))
         .await
         .expect(200);
     assert_eq!(results.body["items"][0]["reported"], "25.0");
@@ -156,7 +154,7 @@ async fn a_correction_keeps_both_versions_and_computes_again() {
 #[actix_web::test]
 async fn a_recalled_kit_lot_holds_what_was_run_on_it_once_the_job_has_looked() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     bench
         .analyst
         .post("/runs", run(&bench, 0, "number", Some("4.1")))
@@ -171,7 +169,7 @@ async fn a_recalled_kit_lot_holds_what_was_run_on_it_once_the_job_has_looked() {
         )
         .await
         .expect(200);
-    let list = format!("/results?sample={}", bench.sample);
+    let list = format!("/results?sample={}", bench.samples[0]);
     let mut state = Value::Null;
     for _ in 0..50 {
         let results = bench.analyst.get(&list).await.expect(200);
@@ -187,7 +185,7 @@ async fn a_recalled_kit_lot_holds_what_was_run_on_it_once_the_job_has_looked() {
 #[actix_web::test]
 async fn what_no_reader_can_have_read_is_refused_and_leaves_nothing() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let mut absurd = run(&bench, 0, "number", Some("-3"));
     bench
         .analyst

@@ -16,7 +16,7 @@ use crate::{
     ids,
     kept::{Kept, Subject},
 };
-use domain::corrections::{Correction, VersionOf};
+use domain::{correctable, corrections::Correction, versions::SubjectVersion};
 
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
@@ -28,7 +28,7 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
 /// Records what changed from one version to the next, and why.
 ///
 /// # Errors
-/// [`ApiError::Refused`] (`nothing-changes`).
+/// [`ApiError::Refused`]: `nothing-changes`, or `not-correctable` where a member never changes.
 pub async fn record<T: Subject>(
     tx: &mut Tx,
     before: &Kept<T>,
@@ -37,7 +37,9 @@ pub async fn record<T: Subject>(
 ) -> Answer<Kept<Correction>> {
     let old = serde_json::to_value(&before.content).map_err(ApiError::internal)?;
     let new = serde_json::to_value(&after.content).map_err(ApiError::internal)?;
-    let of = VersionOf {
+    correctable::check(T::KIND, &old, &new)
+        .map_err(|fixed| ApiError::refused("not-correctable", format!("Refused: {fixed}.")))?;
+    let of = SubjectVersion {
         subject: before.id,
         version: u32::try_from(before.version).map_err(ApiError::internal)?,
     };

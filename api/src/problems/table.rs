@@ -114,6 +114,13 @@ pub(super) const PROBLEMS: &[Problem] = &[
          happened.",
     ),
     problem(
+        "not-correctable",
+        "The correction changes a member that never changes once it is recorded: where a run came \
+         from, a custody event, what a check was made on.",
+        "Leave the member as it is. Where it was recorded wrongly, withdraw the thing and record it \
+         anew.",
+    ),
+    problem(
         "nothing-changes",
         "The correction says what is recorded already.",
         "Look at the newest version: somebody may have corrected it before you.",

@@ -9,9 +9,7 @@ use crate::{
     results::{Dossier, Reference},
 };
 use domain::{
-    analytes::Analyte,
-    corrections::{Correction, VersionOf},
-    holds::HoldKind,
+    analytes::Analyte, corrections::Correction, holds::HoldKind, versions::SubjectVersion,
 };
 use serde_json::Value;
 use std::collections::{BTreeSet, HashMap};
@@ -176,7 +174,7 @@ fn changes(known: &HashMap<(Uuid, u64), &Value>, version: &TrailVersion) -> Vec<
     let Some(before) = before else {
         return Vec::new();
     };
-    let of = VersionOf {
+    let of = SubjectVersion {
         subject: version.subject,
         version: 1,
     };
