@@ -10,6 +10,7 @@ mod control_materials;
 mod customers;
 mod equipment;
 mod harness;
+mod imports;
 mod kit_lots;
 mod ledger;
 mod limits;

@@ -11,7 +11,7 @@ use crate::{
     error::{Answer, ApiError},
     holds,
     identity::{self, LaboratoryKey, tokens::Tokens},
-    kit_lots, laboratories,
+    imports, kit_lots, laboratories,
     ledger::{self, Keyring},
     limits, lots,
     openapi::Document,
@@ -105,6 +105,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(customers::routes)
         .configure(equipment::routes)
         .configure(holds::routes)
+        .configure(imports::routes)
         .configure(kit_lots::routes)
         .configure(ledger::routes)
         .configure(limits::routes)

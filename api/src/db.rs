@@ -238,6 +238,23 @@ impl Db {
         answer
     }
 
+    /// Does work and undoes it: tells what would happen, and keeps nothing.
+    ///
+    /// # Errors
+    /// What the work refuses with, or [`ApiError::Unavailable`].
+    pub async fn rehearse<T>(
+        &self,
+        permit: &Permit,
+        work: impl AsyncFnOnce(&mut Tx) -> Answer<T>,
+    ) -> Answer<T> {
+        let mut tx = self.begin(permit, false).await?;
+        let answer = work(&mut tx).await;
+        let undone = Manager::rollback_transaction(&mut *tx.connection).await;
+        let answer = answer?;
+        undone?;
+        Ok(answer)
+    }
+
     /// Changes the laboratory in one transaction and records the act. A lost race is tried again.
     ///
     /// # Errors
@@ -528,7 +545,7 @@ fn is_lost_race(error: &ApiError) -> bool {
         Some(DieselError::DatabaseError(DatabaseErrorKind::SerializationFailure, _)) => true,
         Some(DieselError::DatabaseError(DatabaseErrorKind::UniqueViolation, info)) => matches!(
             info.constraint_name(),
-            Some("ledger_version_pkey" | "idempotency_answer_pkey")
+            Some("ledger_version_pkey" | "idempotency_answer_pkey" | "runs_run_import_key")
         ),
         Some(DieselError::DatabaseError(_, info)) => info.message().contains("deadlock detected"),
         _ => false,

@@ -18,6 +18,7 @@ pub mod error;
 pub mod holds;
 pub mod identity;
 pub mod ids;
+pub mod imports;
 pub mod kept;
 pub mod kit_lots;
 pub mod laboratories;

@@ -194,20 +194,24 @@ diesel::table! {
         content -> Jsonb,
         column_map_id -> Uuid,
         digest -> Text,
+        fingerprints -> Bytea,
         created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }
 }
 
 diesel::table! {
-    imports_row (laboratory_id, import_id, line) {
+    imports_row (laboratory_id, row_id) {
         laboratory_id -> Int4,
+        row_id -> Uuid,
+        version -> Int4,
+        state -> Text,
+        content -> Jsonb,
         import_id -> Uuid,
         line -> Int4,
-        text -> Text,
-        faults -> Jsonb,
-        state -> Text,
+        text_digest -> Bytea,
         run_id -> Nullable<Uuid>,
+        created_at -> Timestamptz,
         changed_at -> Timestamptz,
     }
 }

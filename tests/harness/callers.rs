@@ -49,6 +49,7 @@ pub(crate) struct Answered {
     pub(crate) etag: Option<String>,
     pub(crate) location: Option<String>,
     pub(crate) link: Option<String>,
+    pub(crate) retry_after: Option<String>,
     pub(crate) body: Value,
 }
 
@@ -259,9 +260,20 @@ impl Caller {
 
     /// POST of bytes of this media type, with a fresh idempotency key.
     pub(crate) async fn post_bytes(&self, path: &str, media: &str, body: Vec<u8>) -> Answered {
+        self.post_bytes_once(path, &fresh_key(), media, body).await
+    }
+
+    /// POST of bytes of this media type, with this idempotency key.
+    pub(crate) async fn post_bytes_once(
+        &self,
+        path: &str,
+        key: &str,
+        media: &str,
+        body: Vec<u8>,
+    ) -> Answered {
         let request = self
             .request(Method::POST, path)
-            .header("Idempotency-Key", fresh_key())
+            .header("Idempotency-Key", key)
             .header("Content-Type", media)
             .body(body);
         answered(request.send().await.unwrap()).await
@@ -333,11 +345,13 @@ async fn answered(response: Response) -> Answered {
             .map(ToOwned::to_owned)
     };
     let (etag, location, link) = (header("etag"), header("location"), header("link"));
+    let retry_after = header("retry-after");
     Answered {
         status: response.status(),
         etag,
         location,
         link,
+        retry_after,
         body: serde_json::from_slice(&response.bytes().await.unwrap()).unwrap_or(Value::Null),
     }
 }

@@ -141,7 +141,7 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
         };
     }
     let key = keyring.record_key(tx).await?;
-    let previous = store::previous_hashes(tx, &records).await?;
+    let mut previous = store::previous_hashes(tx, &records).await?;
     let mut acts = Vec::new();
     let mut disclosures = Vec::new();
     let mut act_id = tx.draft.first_act;
@@ -150,9 +150,10 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
         for record in chunk {
             let before = previous
                 .get(&(record.subject, record.version.saturating_sub(1)))
-                .copied()
-                .or_else(|| earlier_here(&acts, &sealed, record));
+                .copied();
             let (one, hidden) = seal_record(tx, act_id, record, before)?;
+            // The next version may follow in this same transaction.
+            previous.insert((record.subject, record.version), one.hash);
             disclosures.extend(hidden.into_iter().map(|hidden| (act_id, hidden)));
             sealed.push((record.subject, record.version, one));
         }
@@ -185,20 +186,6 @@ pub(crate) struct SealedAct {
     actor: Value,
     entry: String,
     records: Vec<(Uuid, i32, SealedRecord)>,
-}
-
-/// The version before, where this same transaction recorded it.
-fn earlier_here(
-    acts: &[SealedAct],
-    sealed: &[(Uuid, i32, SealedRecord)],
-    record: &NewRecord,
-) -> Option<Hash> {
-    let before = record.version.checked_sub(1)?;
-    acts.iter()
-        .flat_map(|act| act.records.iter())
-        .chain(sealed.iter())
-        .find(|(subject, version, _)| *subject == record.subject && *version == before)
-        .map(|(_, _, record)| record.hash)
 }
 
 fn seal_record(

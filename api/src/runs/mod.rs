@@ -17,7 +17,7 @@ pub(crate) mod store;
 mod wire;
 mod withdraw_run;
 
-pub(crate) use record::{Met, NewRun, meet_again, record_all, refusal};
+pub(crate) use record::{Met, NewRun, meet_again, record_all};
 pub(crate) use wire::RunFilter;
 
 /// Routes of the slice.

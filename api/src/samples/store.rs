@@ -5,11 +5,12 @@
 
 use crate::{
     db::Tx,
-    error::Answer,
+    error::{Answer, ApiError},
     kept::{Kept, Subject},
     request::Page,
     schema::{lots_lot::dsl as lot, samples_barcode::dsl as label, samples_sample::dsl},
 };
+use diesel::sql_types::{Array, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel::{
     BoolExpressionMethods as _, ExpressionMethods as _, NullableExpressionMethods as _,
     QueryDsl as _, SelectableHelper as _,
@@ -104,6 +105,59 @@ pub(crate) async fn save(tx: &mut Tx, kept: &Kept<Sample>) -> Answer<()> {
     .execute(tx.connection())
     .await?;
     insert_barcodes(tx, kept).await
+}
+
+const INSERT: &str = "\
+    INSERT INTO samples_sample (laboratory_id, sample_id, version, state, content, code, purpose, \
+        lot_id, sampling_id, order_id, control_material_id, site_id, received_at, created_at, \
+        changed_at) \
+    SELECT $1, sample_id, 1, state, content::jsonb, code, purpose, lot_id, sampling_id, order_id, \
+        control_material_id, site_id, received_at, $2, $2 \
+    FROM UNNEST($3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13) AS new (sample_id, state, \
+        content, code, purpose, lot_id, sampling_id, order_id, control_material_id, site_id, \
+        received_at)";
+
+/// How many samples are written by one statement.
+const AT_ONCE: usize = 1000;
+
+/// Stores first versions of many samples without barcodes, and records them.
+pub(crate) async fn insert_many(tx: &mut Tx, samples: &[Kept<Sample>]) -> Answer<()> {
+    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
+    for chunk in samples.chunks(AT_ONCE) {
+        let mut contents = Vec::with_capacity(chunk.len());
+        for sample in chunk {
+            contents.push(serde_json::to_string(&sample.content).map_err(ApiError::internal)?);
+            sample.record(tx)?;
+        }
+        let of = |get: fn(&Sample) -> Option<Uuid>| -> Vec<Option<Uuid>> {
+            chunk.iter().map(|one| get(&one.content)).collect()
+        };
+        let text = |get: fn(&Sample) -> &str| -> Vec<&str> {
+            chunk.iter().map(|one| get(&one.content)).collect()
+        };
+        diesel::sql_query(INSERT)
+            .bind::<Integer, _>(laboratory)
+            .bind::<Timestamptz, _>(now)
+            .bind::<Array<SqlUuid>, _>(chunk.iter().map(|one| one.id).collect::<Vec<_>>())
+            .bind::<Array<Text>, _>(text(|one| Subject::state(one)))
+            .bind::<Array<Text>, _>(contents)
+            .bind::<Array<Text>, _>(text(|one| &one.code))
+            .bind::<Array<Text>, _>(text(|one| purpose(one.purpose)))
+            .bind::<Array<Nullable<SqlUuid>>, _>(of(|one| one.lot.map(Uuid::from)))
+            .bind::<Array<Nullable<SqlUuid>>, _>(of(|one| one.sampling.map(Uuid::from)))
+            .bind::<Array<Nullable<SqlUuid>>, _>(of(|one| one.order.map(Uuid::from)))
+            .bind::<Array<Nullable<SqlUuid>>, _>(of(|one| one.control_material.map(Uuid::from)))
+            .bind::<Array<Nullable<SqlUuid>>, _>(of(|one| one.site.map(Uuid::from)))
+            .bind::<Array<Timestamptz>, _>(
+                chunk
+                    .iter()
+                    .map(|one| one.content.received_at.utc())
+                    .collect::<Vec<_>>(),
+            )
+            .execute(tx.connection())
+            .await?;
+    }
+    Ok(())
 }
 
 async fn insert_barcodes(tx: &mut Tx, kept: &Kept<Sample>) -> Answer<()> {
