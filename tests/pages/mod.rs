@@ -1,1 +1,2 @@
+mod reviewer;
 mod sign_in;

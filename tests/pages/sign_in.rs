@@ -36,7 +36,7 @@ fn text_of(response: &Response, name: header::HeaderName) -> String {
         .unwrap_or_default()
 }
 
-#[tokio::test(flavor = "multi_thread")]
+#[actix_web::test]
 async fn a_person_signs_in_sees_a_page_and_signs_out() {
     let app = serve().await;
     let lost = get(&app, &format!("/{LAB}/certificates?limit=20"), "").await;
@@ -79,7 +79,7 @@ async fn a_person_signs_in_sees_a_page_and_signs_out() {
     assert!(text_of(&out, header::SET_COOKIE).contains("Max-Age=0"));
 }
 
-#[tokio::test(flavor = "multi_thread")]
+#[actix_web::test]
 async fn what_sign_in_refuses() {
     let app = serve().await;
     let path = format!("/{LAB}/sign-in");
@@ -104,7 +104,7 @@ async fn what_sign_in_refuses() {
     assert_eq!(text_of(&stays, header::LOCATION), format!("/{LAB}/samples"));
 }
 
-#[tokio::test(flavor = "multi_thread")]
+#[actix_web::test]
 async fn a_refusal_is_a_page_for_people_and_a_document_for_programs() {
     let app = serve().await;
     let page = get(&app, "/nowhere/at/all", "").await;

@@ -5,6 +5,7 @@
 
 mod list_checks;
 mod list_equipment;
+pub(crate) mod pages;
 mod record_check;
 mod register_equipment;
 mod revise_check;

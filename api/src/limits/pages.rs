@@ -76,17 +76,18 @@ fn answer(all: &[Standing]) -> String {
         i64::try_from(those).unwrap_or(i64::MAX)
     };
     format!(
-        "{}; {} and decides nothing before the quality manager has read its source.",
+        "{}; {} before the quality manager has read the source.",
         count(
             number(LimitState::Adopted),
             "limit is adopted and decides",
             "limits are adopted and decide"
         ),
-        count(number(LimitState::Proposed), "is proposed", "are proposed").to_lowercase(),
-    )
-    .replace(
-        "are proposed and decides",
-        "are proposed, each of which decides",
+        count(
+            number(LimitState::Proposed),
+            "is proposed and decides nothing",
+            "are proposed and decide nothing"
+        )
+        .to_lowercase(),
     )
 }
 

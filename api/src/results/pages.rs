@@ -15,7 +15,7 @@ use crate::{
     db::Tx,
     error::{Answer, ApiError},
     kept::Kept,
-    pages::{Tone, analyte, shown, word},
+    pages::{Tone, analyte, capital, shown, word},
 };
 use domain::{
     decisions::{Decision, Verdict},
@@ -96,26 +96,23 @@ pub(crate) fn state_word(state: ResultState) -> String {
     word(tone, state.words())
 }
 
-/// A limit's name: whose, of what kind, for which use.
+/// A limit's name, short enough for the scale: whose, and of what kind.
 pub(crate) fn limit_name(reference: &Reference, id: &str) -> String {
-    let Some(limit) = reference.limits.iter().find(|limit| limit.id == id) else {
-        return id.to_owned();
-    };
-    named(reference, limit)
+    find_limit(reference, id).map_or_else(|| id.to_owned(), whose)
 }
 
-fn named(reference: &Reference, limit: &Limit) -> String {
-    let whose = match &limit.authority {
+fn find_limit<'a>(reference: &'a Reference, id: &str) -> Option<&'a Limit> {
+    reference.limits.iter().find(|limit| limit.id == id)
+}
+
+fn whose(limit: &Limit) -> String {
+    match &limit.authority {
         Authority::Law {
             jurisdiction,
             authority_kind,
         } => format!("{jurisdiction} {}", authority_kind.name()),
         Authority::Contract { .. } => "contract".to_owned(),
         Authority::Intake { .. } => "intake".to_owned(),
-    };
-    match reference.vocabulary.uses.entry(&limit.intended_use) {
-        Some(entry) => format!("{whose}, {}", entry.name.to_lowercase()),
-        None => whose,
     }
 }
 
@@ -123,6 +120,8 @@ fn named(reference: &Reference, limit: &Limit) -> String {
 pub(crate) struct DecisionView {
     /// The limit's name.
     pub limit: String,
+    /// For which goods and use it is.
+    pub covers: String,
     /// Its value, in µg/kg.
     pub value: String,
     /// Its basis.
@@ -139,6 +138,9 @@ impl DecisionView {
     fn of(reference: &Reference, decision: &Decision) -> Self {
         Self {
             limit: limit_name(reference, &decision.limit),
+            covers: find_limit(reference, &decision.limit)
+                .map(|limit| format!("{}; {}", limit.commodity, limit.intended_use))
+                .unwrap_or_default(),
             value: shown(decision.limit_value.ug_per_kg()),
             basis: decision.basis.to_string(),
             verdict: verdict_word(&decision.decision),
@@ -167,7 +169,7 @@ pub(crate) struct ResultView {
     /// The analyte, as one says it.
     pub analyte: &'static str,
     /// Its full name.
-    pub full_name: &'static str,
+    pub full_name: String,
     /// The state, as HTML.
     pub state: String,
     /// The reported value, without unit.
@@ -178,7 +180,7 @@ pub(crate) struct ResultView {
     pub due: Option<String>,
     /// Whether its certificate is due for amendment.
     pub amendment_due: bool,
-    /// The scale, drawn.
+    /// The scale, drawn; empty where nothing lies on it.
     pub picture: String,
     /// The scale's numbers, as a table.
     pub numbers: String,
@@ -207,13 +209,17 @@ pub(crate) async fn view(
     let computed = &result.content.computed;
     Ok(ResultView {
         analyte: analyte(computed.analyte),
-        full_name: computed.analyte.name(),
+        full_name: capital(computed.analyte.name()),
         state: state_word(result.content.state),
         reported: computed.reported.clone(),
         came_from: came_from(&result.content),
         due: due(&result.content),
         amendment_due: result.content.amendment_due,
-        picture: crate::scale::svg(&scale),
+        picture: if scale.runs.is_empty() && scale.limits.is_empty() {
+            String::new()
+        } else {
+            crate::scale::svg(&scale)
+        },
         numbers: crate::scale::table(&scale),
         decisions: computed
             .decisions
@@ -296,7 +302,7 @@ pub(crate) fn due(result: &ResultVersion) -> Option<String> {
                 .iter()
                 .map(|step| {
                     format!(
-                        "{} µL of extract with {} µL of {}",
+                        "{} µL with {} µL of {}",
                         step.sample_volume_ul, step.diluent_volume_ul, step.diluent
                     )
                 })
@@ -305,7 +311,7 @@ pub(crate) fn due(result: &ResultVersion) -> Option<String> {
                 format!("; about {} µg/kg is expected", shown(expected.ug_per_kg()))
             });
             Some(format!(
-                "A run diluted × {}: {}{expected}.",
+                "Dilute the extract ×\u{a0}{}: {}{expected}.",
                 next.factor,
                 steps.join(", then ")
             ))

@@ -317,7 +317,11 @@ fn faults(error: &ApiError) -> Vec<FaultView> {
     let problem = error.problem();
     if problem.errors.is_empty() {
         return vec![FaultView {
-            anchor: "queue",
+            anchor: if matches!(error, ApiError::Forbidden(_)) {
+                "password"
+            } else {
+                "queue"
+            },
             detail: problem.detail,
         }];
     }

@@ -77,17 +77,18 @@ async fn read(tx: &mut Tx, frame: Frame, id: Uuid) -> Answer<SamplePage> {
         .samples
         .remove(&id)
         .ok_or_else(|| ApiError::missing("sample", id))?;
+    let names = store::names(tx).await?;
     let mut findings = Vec::with_capacity(dossier.results.len());
     for (place, result) in dossier.results.iter().enumerate() {
         let key = format!("result-{place}");
         findings.push(Finding {
             result: results::pages::view(tx, &reference, &dossier, result, &key).await?,
-            runs: runs::of_result(&frame, &reference, &dossier, &result.content),
+            runs: runs::of_result(&frame, &reference, &names, &dossier, &result.content),
         });
     }
     let contents: Vec<_> = dossier.results.iter().map(|kept| &kept.content).collect();
     let all_holds: Vec<_> = dossier.holds.iter().map(|kept| &kept.content).collect();
-    let (history, is_cut) = history::of(tx, &frame, &reference, &dossier).await?;
+    let (history, is_cut) = history::of(tx, &frame, &names, &dossier).await?;
     Ok(SamplePage {
         code: dossier.sample.content.code.clone(),
         answer: answer(
@@ -96,9 +97,9 @@ async fn read(tx: &mut Tx, frame: Frame, id: Uuid) -> Answer<SamplePage> {
             &all_holds,
         ),
         findings,
-        standing: holds::of(&frame, &reference, &dossier, false),
-        lifted: holds::of(&frame, &reference, &dossier, true),
-        preparation: preparation::of(&frame, &reference, &dossier),
+        standing: holds::of(&frame, &names, &dossier, false),
+        lifted: holds::of(&frame, &names, &dossier, true),
+        preparation: preparation::of(&frame, &reference, &names, &dossier),
         facts: facts(&frame, &reference, &dossier),
         history,
         is_cut,

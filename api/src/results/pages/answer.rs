@@ -73,7 +73,7 @@ fn needs(result: &ResultVersion) -> String {
                 || format!("{name} is over range"),
                 |bound| {
                     let bound = crate::pages::shown(bound.ug_per_kg());
-                    format!("more than {bound} µg/kg {name}")
+                    format!("it holds more than {bound} µg/kg {name}")
                 },
             );
             format!("This sample needs a diluted run: {bound}. {volumes}")

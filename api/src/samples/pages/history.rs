@@ -1,12 +1,12 @@
 //! The history of a sample: acts, newest first, with what each changed.
 
-use super::store;
+use super::store::Names;
 use crate::{
     db::Tx,
     error::Answer,
     ledger::{self, TrailAct, TrailVersion},
     pages::{Frame, analyte, capital, plain},
-    results::{Dossier, Reference},
+    results::Dossier,
 };
 use domain::{
     analytes::Analyte, corrections::Correction, holds::HoldKind, versions::SubjectVersion,
@@ -56,7 +56,7 @@ pub(super) struct ChangeView {
 pub(super) async fn of(
     tx: &mut Tx,
     frame: &Frame,
-    reference: &Reference,
+    names: &Names,
     dossier: &Dossier,
 ) -> Answer<(Vec<ActView>, bool)> {
     let mut subjects: BTreeSet<Uuid> = BTreeSet::from([dossier.id]);
@@ -66,11 +66,6 @@ pub(super) async fn of(
     subjects.extend(dossier.holds.iter().map(|hold| hold.id));
     let acts = ledger::trail(tx, &subjects, &["review"], MOST).await?;
     let is_cut = i64::try_from(acts.len()).is_ok_and(|number| number >= MOST);
-    let clients = acts
-        .iter()
-        .filter_map(|act| id_of(&act.actor, "client"))
-        .collect();
-    let clients = store::client_names(tx, clients).await?;
     let known: HashMap<(Uuid, u64), &Value> = acts
         .iter()
         .flat_map(|act| &act.versions)
@@ -78,15 +73,14 @@ pub(super) async fn of(
         .collect();
     let views = acts
         .iter()
-        .map(|act| view(frame, reference, &clients, &known, act))
+        .map(|act| view(frame, names, &known, act))
         .collect();
     Ok((views, is_cut))
 }
 
 fn view(
     frame: &Frame,
-    reference: &Reference,
-    clients: &HashMap<Uuid, String>,
+    names: &Names,
     known: &HashMap<(Uuid, u64), &Value>,
     act: &TrailAct,
 ) -> ActView {
@@ -100,7 +94,7 @@ fn view(
         .collect();
     ActView {
         at: frame.moment(act.at),
-        who: who(reference, clients, &act.actor),
+        who: who(names, &act.actor),
         what: capital(&plain(&act.action)),
         why: act.reason.as_ref().map(why).unwrap_or_default(),
         changes: records.iter().map(|record| record.changes.len()).sum(),
@@ -116,17 +110,12 @@ fn text<'a>(value: &'a Value, name: &str) -> &'a str {
     value.get(name).and_then(Value::as_str).unwrap_or_default()
 }
 
-fn who(reference: &Reference, clients: &HashMap<Uuid, String>, actor: &Value) -> String {
-    let role = plain(text(actor, "role"));
-    if let Some(id) = id_of(actor, "account") {
-        let name = super::holds::name(reference, domain::id::AccountId(id));
-        return format!("{name} ({role})");
+fn who(names: &Names, actor: &Value) -> String {
+    let id = id_of(actor, "account").or_else(|| id_of(actor, "client"));
+    match id {
+        Some(id) => format!("{} ({})", names.of(id), plain(text(actor, "role"))),
+        None => format!("the service ({})", plain(text(actor, "process"))),
     }
-    if let Some(id) = id_of(actor, "client") {
-        let name = clients.get(&id).map_or("a program", String::as_str);
-        return format!("{name} ({role})");
-    }
-    format!("the service ({})", plain(text(actor, "process")))
 }
 
 fn why(reason: &Value) -> String {

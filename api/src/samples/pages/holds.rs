@@ -1,13 +1,11 @@
 //! The holds of a sample: what each means, what lifts it, and how those that are gone were lifted.
 
+use super::store::Names;
 use crate::{
     pages::{Frame, analyte, capital, plain},
-    results::{Dossier, Reference},
+    results::Dossier,
 };
-use domain::{
-    holds::{Held, Hold, HoldState, LiftedBy, RaisedBy},
-    id::AccountId,
-};
+use domain::holds::{Held, Hold, HoldState, LiftedBy, RaisedBy};
 
 /// A hold, as an item.
 pub(super) struct HoldView {
@@ -30,12 +28,7 @@ pub(super) struct HoldView {
 }
 
 /// The holds that stand, or those that were lifted.
-pub(super) fn of(
-    frame: &Frame,
-    reference: &Reference,
-    dossier: &Dossier,
-    lifted: bool,
-) -> Vec<HoldView> {
+pub(super) fn of(frame: &Frame, names: &Names, dossier: &Dossier, lifted: bool) -> Vec<HoldView> {
     dossier
         .holds
         .iter()
@@ -44,28 +37,20 @@ pub(super) fn of(
         .map(|hold| HoldView {
             kind: capital(&plain(hold.kind.word())),
             of: held(frame, dossier, hold),
-            detail: hold.detail.clone(),
+            detail: capital(&hold.detail),
             explanation: hold.kind.explanation(),
             placed: match (hold.raised_by, &hold.reason) {
                 (RaisedBy::Account(by), Some(reason)) => {
-                    format!("Placed by {}: {reason}", name(reference, by))
+                    format!("Placed by {}: {reason}", names.of(by.0))
                 }
-                (RaisedBy::Account(by), None) => format!("Placed by {}.", name(reference, by)),
+                (RaisedBy::Account(by), None) => format!("Placed by {}.", names.of(by.0)),
                 (RaisedBy::Rule, _) => String::new(),
             },
             remedy: hold.kind.remedy(),
             acceptable: hold.kind.acceptable(),
-            lifted: how(frame, reference, hold),
+            lifted: how(frame, names, hold),
         })
         .collect()
-}
-
-/// Name of an account.
-pub(super) fn name(reference: &Reference, account: AccountId) -> String {
-    reference.accounts.get(&account.0).map_or_else(
-        || "somebody whose account is gone".to_owned(),
-        |shared| shared.content.printed_name.clone(),
-    )
 }
 
 fn held(frame: &Frame, dossier: &Dossier, hold: &Hold) -> String {
@@ -96,7 +81,7 @@ fn held(frame: &Frame, dossier: &Dossier, hold: &Hold) -> String {
     }
 }
 
-fn how(frame: &Frame, reference: &Reference, hold: &Hold) -> String {
+fn how(frame: &Frame, names: &Names, hold: &Hold) -> String {
     let Some(lifted) = &hold.lifted else {
         return String::new();
     };
@@ -108,7 +93,7 @@ fn how(frame: &Frame, reference: &Reference, hold: &Hold) -> String {
     };
     let by = lifted
         .by
-        .map(|by| format!(" by {}", name(reference, by)))
+        .map(|by| format!(" by {}", names.of(by.0)))
         .unwrap_or_default();
     let reason = lifted
         .reason

@@ -1,6 +1,6 @@
 //! The preparation of a sample, step by step, in the order of time.
 
-use super::holds::name;
+use super::store::Names;
 use crate::{
     pages::{Frame, capital},
     results::{Dossier, Reference},
@@ -22,7 +22,12 @@ pub(super) struct StepView {
 }
 
 /// The steps.
-pub(super) fn of(frame: &Frame, reference: &Reference, dossier: &Dossier) -> Vec<StepView> {
+pub(super) fn of(
+    frame: &Frame,
+    reference: &Reference,
+    names: &Names,
+    dossier: &Dossier,
+) -> Vec<StepView> {
     let mut steps: Vec<&Preparation> = dossier
         .preparations
         .iter()
@@ -36,7 +41,7 @@ pub(super) fn of(frame: &Frame, reference: &Reference, dossier: &Dossier) -> Vec
             at: frame.moment(step.at),
             by: step
                 .by
-                .map_or_else(|| "not known".to_owned(), |by| name(reference, by)),
+                .map_or_else(|| "not known".to_owned(), |by| names.of(by.0).to_owned()),
             how: how(step),
             equipment: step
                 .equipment

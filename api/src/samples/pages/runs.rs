@@ -1,5 +1,6 @@
 //! The runs of one result, with their readings and the dilution arithmetic written out.
 
+use super::store::Names;
 use crate::{
     pages::{Frame, aligned, shown},
     results::{
@@ -40,6 +41,7 @@ pub(super) struct RunView {
 pub(super) fn of_result(
     frame: &Frame,
     reference: &Reference,
+    names: &Names,
     dossier: &Dossier,
     result: &ResultVersion,
 ) -> Vec<RunView> {
@@ -64,11 +66,7 @@ pub(super) fn of_result(
                 analyst: run
                     .entry
                     .analyst
-                    .and_then(|id| reference.accounts.get(&id.0))
-                    .map_or_else(
-                        || "not known".to_owned(),
-                        |account| account.content.printed_name.clone(),
-                    ),
+                    .map_or_else(|| "not known".to_owned(), |id| names.of(id.0).to_owned()),
                 reading: read_out(reading),
                 arithmetic: arithmetic(run, reading, used),
                 says,

@@ -4,7 +4,7 @@ use crate::{db::Tx, error::Answer, request::Page};
 use chrono::{DateTime, Utc};
 use diesel::{
     QueryableByName,
-    sql_types::{Array, BigInt, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid},
+    sql_types::{BigInt, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid},
 };
 use diesel_async::RunQueryDsl as _;
 use std::collections::HashMap;
@@ -94,19 +94,29 @@ struct Named {
     name: String,
 }
 
-/// Names of service clients.
-pub(super) async fn client_names(tx: &mut Tx, ids: Vec<Uuid>) -> Answer<HashMap<Uuid, String>> {
-    if ids.is_empty() {
-        return Ok(HashMap::new());
-    }
+/// Names of the people and programs of the laboratory, by their ids.
+pub(super) async fn names(tx: &mut Tx) -> Answer<Names> {
     let laboratory = tx.laboratory_id();
     let rows: Vec<Named> = diesel::sql_query(
-        "SELECT client_id AS id, coalesce(content->>'name', '') AS name FROM identity_client \
-         WHERE laboratory_id = $1 AND client_id = ANY($2)",
+        "SELECT account_id AS id, coalesce(content->>'printed_name', login) AS name \
+           FROM identity_account WHERE laboratory_id = $1 \
+         UNION ALL SELECT client_id, coalesce(content->>'name', 'a program') \
+           FROM identity_client WHERE laboratory_id = $1",
     )
     .bind::<Integer, _>(laboratory)
-    .bind::<Array<SqlUuid>, _>(ids)
     .load(tx.connection())
     .await?;
-    Ok(rows.into_iter().map(|row| (row.id, row.name)).collect())
+    Ok(Names(
+        rows.into_iter().map(|row| (row.id, row.name)).collect(),
+    ))
+}
+
+/// Names of people and programs.
+pub(super) struct Names(HashMap<Uuid, String>);
+
+impl Names {
+    /// The name of an account or client.
+    pub(super) fn of(&self, id: Uuid) -> &str {
+        self.0.get(&id).map_or("somebody not known", String::as_str)
+    }
 }
