@@ -96,8 +96,6 @@ impl App {
 /// Registers every operation of the API; what is not here is not in the document.
 pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
-        .configure(identity::routes)
-        .configure(laboratories::routes)
         .configure(certificates::routes)
         .configure(column_maps::routes)
         .configure(control_materials::routes)
@@ -105,8 +103,10 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(customers::routes)
         .configure(equipment::routes)
         .configure(holds::routes)
+        .configure(identity::routes)
         .configure(imports::routes)
         .configure(kit_lots::routes)
+        .configure(laboratories::routes)
         .configure(ledger::routes)
         .configure(limits::routes)
         .configure(lots::routes)
@@ -160,6 +160,7 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
         actix
             .app_data(app.clone())
             .app_data(query_refusal())
+            .app_data(path_refusal())
             .service(health)
             .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", document))
             .configure(pages::routes)
@@ -185,6 +186,15 @@ async fn nothing_here(request: actix_web::HttpRequest) -> pages::Page {
         return Err(refusal.into());
     }
     Ok(refusal.error_response())
+}
+
+fn path_refusal() -> web::PathConfig {
+    web::PathConfig::default().error_handler(|error, _| {
+        ApiError::NotFound(format!(
+            "The address cannot be read: {error}. Look up how it is built at /docs."
+        ))
+        .into()
+    })
 }
 
 fn query_refusal() -> web::QueryConfig {

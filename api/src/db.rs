@@ -326,6 +326,34 @@ impl Db {
                     (header::ETAG.to_string(), etag(created.version).to_string()),
                 ],
                 body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
+                shown_once: None,
+            })
+        })
+        .await
+    }
+
+    /// As [`Db::create`], where the first answer shows more than is kept for a repeat: a secret,
+    /// which must not stand in the database in clear.
+    ///
+    /// # Errors
+    /// As [`Db::create`].
+    pub async fn create_with_secret<T: serde::Serialize>(
+        &self,
+        permit: &Permit,
+        once: &Once,
+        fingerprint: [u8; 32],
+        work: impl AsyncFn(&mut Tx) -> Answer<(Created<T>, T)>,
+    ) -> Answer<HttpResponse> {
+        self.once(permit, once, fingerprint, async |tx: &mut Tx| {
+            let (created, first) = work(tx).await?;
+            Ok(Kept {
+                status: StatusCode::CREATED,
+                headers: vec![
+                    (header::LOCATION.to_string(), created.location),
+                    (header::ETAG.to_string(), etag(created.version).to_string()),
+                ],
+                body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
+                shown_once: Some(serde_json::to_vec(&first).map_err(ApiError::internal)?),
             })
         })
         .await
@@ -348,6 +376,7 @@ impl Db {
                 status: StatusCode::OK,
                 headers: vec![(header::ETAG.to_string(), etag(version).to_string())],
                 body: serde_json::to_vec(&view).map_err(ApiError::internal)?,
+                shown_once: None,
             })
         })
         .await
@@ -401,6 +430,7 @@ impl Db {
                 "application/problem+json".to_owned(),
             )],
             body: serde_json::to_vec(&refusal.problem()).unwrap_or_default(),
+            shown_once: None,
         };
         let stored = self
             .write(permit, async |tx: &mut Tx| {
@@ -434,6 +464,8 @@ struct Kept {
     status: StatusCode,
     headers: Vec<(String, String)>,
     body: Vec<u8>,
+    /// What is answered now in place of the body, and not kept.
+    shown_once: Option<Vec<u8>>,
 }
 
 impl Kept {
@@ -443,7 +475,7 @@ impl Kept {
         for (name, value) in self.headers {
             response.insert_header((name, value));
         }
-        response.body(self.body)
+        response.body(self.shown_once.unwrap_or(self.body))
     }
 }
 
@@ -500,6 +532,7 @@ async fn claim(
                 .unwrap_or(StatusCode::OK),
             headers: serde_json::from_value(headers).map_err(ApiError::internal)?,
             body,
+            shown_once: None,
         }));
     }
     if !row.free {

@@ -98,7 +98,9 @@ impl<T: Subject> Kept<T> {
 macro_rules! keep_rows {
     (table: $table:ident, key: $key:ident, content: $content:ty, called: $called:literal,
      columns: { $($column:ident: $type:ty = $value:expr),* $(,)? }) => {
-        use diesel::{ExpressionMethods as _, OptionalExtension as _, QueryDsl as _, SelectableHelper as _};
+        use diesel::{
+            ExpressionMethods as _, OptionalExtension as _, QueryDsl as _, SelectableHelper as _,
+        };
         use diesel_async::RunQueryDsl as _;
         use $crate::{
             db::Tx,

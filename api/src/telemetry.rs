@@ -1,4 +1,5 @@
-//! Logs: one JSON line an event where nobody sits at a terminal, readable lines where somebody does.
+//! Logs: one JSON line an event where nobody sits at a terminal, readable lines where
+//! somebody does.
 //!
 //! Never logged: passwords, tokens, bodies, names of people.
 

@@ -172,7 +172,8 @@ impl Equipment {
         faults.into_result()
     }
 
-    /// The equipment as its checks leave it, of which one of `kind` was recorded or corrected: when the
+    /// The equipment as its checks leave it, of which one of `kind` was recorded or corrected: when
+    /// the
     /// next of that kind is due, where they say so, and since when it is out of use.
     ///
     /// ```

@@ -195,7 +195,8 @@ impl Reader {
         faults.into_result()
     }
 
-    /// The reader as its checks leave it, of which one of `kind` was recorded or corrected: when the
+    /// The reader as its checks leave it, of which one of `kind` was recorded or corrected: when
+    /// the
     /// next of that kind is due, where they say so, and since when it is out of use.
     ///
     /// ```

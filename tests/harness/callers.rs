@@ -34,6 +34,12 @@ pub(crate) struct TestApp {
     administrator: Option<String>,
 }
 
+#[derive(diesel::QueryableByName)]
+struct Number {
+    #[diesel(sql_type = diesel::sql_types::BigInt)]
+    number: i64,
+}
+
 /// Somebody who calls, with or without a token.
 #[derive(Clone)]
 pub(crate) struct Caller {
@@ -128,6 +134,19 @@ pub(crate) async fn serve() -> TestApp {
 }
 
 impl TestApp {
+    /// What a query for one number answers, past row-level security.
+    pub(crate) async fn count(&self, query: &str) -> i64 {
+        use diesel_async::{AsyncConnection as _, AsyncPgConnection, RunQueryDsl as _};
+        let mut owner = AsyncPgConnection::establish(&self.database.owner_url)
+            .await
+            .unwrap();
+        let row: Number = diesel::sql_query(format!("SELECT ({query})::bigint AS number"))
+            .get_result(&mut owner)
+            .await
+            .unwrap();
+        row.number
+    }
+
     /// Somebody without a token.
     pub(crate) fn anonymous(&self) -> Caller {
         Caller {

@@ -1,1 +1,3 @@
+//! The ledger over HTTP.
+
 mod trust_file;

@@ -4,8 +4,8 @@ use super::intake_level;
 use crate::harness::callers::serve;
 use serde_json::json;
 
-/// Commission Regulation (EU) 2023/915, Annex I, 1.1.13: aflatoxin B1 in maize and rice to be sorted,
-/// 5,0 µg/kg.
+/// Commission Regulation (EU) 2023/915, Annex I, 1.1.13: aflatoxin B1 in maize and rice to
+/// be sorted, 5,0 µg/kg.
 const SORTING: &str = "eu-food-maize-rice-sorting-afb1";
 
 #[actix_web::test]

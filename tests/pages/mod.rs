@@ -1,2 +1,4 @@
+//! The pages that people see.
+
 mod reviewer;
 mod sign_in;

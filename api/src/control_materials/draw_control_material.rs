@@ -1,4 +1,5 @@
-//! Takes a mass from the stock of a control material. Refuses more than is left, and a stock that is
+//! Takes a mass from the stock of a control material. Refuses more than is left, and a stock that
+//! is
 //! not kept.
 
 use super::{store, wire::ControlMaterialView};

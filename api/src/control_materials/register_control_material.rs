@@ -1,4 +1,5 @@
-//! Registers a control material. Refuses a code that is in use, and a commodity that the vocabulary does not have.
+//! Registers a control material. Refuses a code that is in use, and a commodity that the vocabulary
+//! does not have.
 
 use super::{store, wire::ControlMaterialView};
 use crate::{

@@ -1,4 +1,5 @@
-//! Corrects a check. Refuses a stale version, a change without a reason, and one of what was checked.
+//! Corrects a check. Refuses a stale version, a change without a reason, and one of what was
+//! checked.
 //!
 //! The change is a correction: the old version stays readable. Dates follow the corrected check.
 

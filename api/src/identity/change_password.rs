@@ -1,6 +1,6 @@
 //! Changes one's own password, which is given again. Leaves a record, without the password.
 
-use super::{Action, Actor, Lab, register_account::check_password, store};
+use super::{Action, Actor, Lab, passwords, register_account::check_password, store};
 use crate::{
     error::{Answer, ApiError, Problem},
     ids,
@@ -49,7 +49,7 @@ pub(super) async fn change_password(
     let account = permit
         .account()
         .ok_or_else(|| ApiError::Forbidden("A client has a secret, no password.".into()))?;
-    let hash = store::hash_password(body.new_password.clone()).await?;
+    let hash = passwords::hash_password(body.new_password.clone()).await?;
     app.db
         .write(&permit, async |tx| {
             store::verify_password(tx, account, &body.password).await?;

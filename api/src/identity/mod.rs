@@ -5,20 +5,23 @@
 
 mod change_password;
 mod list_accounts;
+mod list_clients;
 mod pages;
+mod passwords;
 mod register_account;
 mod register_client;
 mod revise_account;
+mod revise_client;
 mod show_account;
+mod show_client;
 mod sign_in;
 mod store;
 pub mod tokens;
 
 pub use domain::identity::{Action, Role};
 pub(crate) use pages::{renewed, routes as page_routes};
-pub(crate) use store::{
-    account, hash_password, insert_account, laboratory as find_laboratory, verify_password,
-};
+pub(crate) use passwords::hash_password;
+pub(crate) use store::{account, insert_account, laboratory as find_laboratory, verify_password};
 
 use crate::{
     error::{Answer, ApiError},
@@ -42,7 +45,10 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
         .service(list_accounts::list_accounts)
         .service(show_account::show_account)
         .service(revise_account::revise_account)
-        .service(register_client::register_client);
+        .service(register_client::register_client)
+        .service(list_clients::list_clients)
+        .service(show_client::show_client)
+        .service(revise_client::revise_client);
 }
 
 /// Name of the cookie that keeps a person signed in on the pages.

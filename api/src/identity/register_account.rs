@@ -2,10 +2,10 @@
 //!
 //! Refuses a password under twelve characters, and a login that somebody has.
 
-use super::{Action, Actor, Lab, store};
+use super::{Action, Actor, Lab, passwords, store};
 use crate::{
     db::Created,
-    error::{Answer, Problem},
+    error::{Answer, ApiError, Problem},
     ids,
     kept::Kept,
     request::{Data, Entered, Once, Valid},
@@ -13,6 +13,7 @@ use crate::{
 use actix_web::{HttpResponse, post};
 use domain::{accounts::Account, faults::Faults, time::Moment};
 use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
 use uuid::Uuid;
 
 /// An account and its first password.
@@ -93,10 +94,12 @@ pub(super) async fn register_account(
     app: Data,
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::RegisterAccount, &lab)?;
-    let hash = store::hash_password(body.password.clone()).await?;
+    let hash = passwords::hash_password(body.password.clone()).await?;
     let id: Uuid = ids::fresh();
+    // The fingerprint is kept, so it must not be one of the password, which could be guessed by it.
+    let told = serde_json::to_vec(&body.account).map_err(ApiError::internal)?;
     app.db
-        .create(&permit, &once, body.fingerprint(), async |tx| {
+        .create(&permit, &once, Sha256::digest(&told).into(), async |tx| {
             let kept = Kept::first(tx, id, body.account.clone());
             store::insert_account(tx, &kept, &hash).await?;
             Ok(Created {

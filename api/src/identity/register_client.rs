@@ -1,6 +1,6 @@
 //! Registers a service client. Its secret is shown once, in this answer, and never again.
 
-use super::{Action, Actor, Lab, store};
+use super::{Action, Actor, Lab, passwords, store};
 use crate::{
     db::Created,
     error::{Answer, ApiError, Problem},
@@ -30,14 +30,16 @@ pub(crate) struct NewClientView {
     /// What it says.
     #[serde(flatten)]
     pub client: Client,
-    /// The secret. Keep it: it is not shown again.
-    pub secret: String,
+    /// The secret, in the first answer alone: the service keeps only its hash.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub secret: Option<String>,
 }
 
 /// Register client
 ///
-/// The secret is shown once. A repeat with the same Idempotency-Key shows it again, for as long as
-/// answers are kept.
+/// The secret is shown once, in the first answer. A repeat with the same Idempotency-Key answers
+/// without it, since the service keeps only its hash: where the first answer was lost, close the
+/// client and register another.
 #[utoipa::path(tag = "accounts",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
         ("Idempotency-Key" = String, Header, description = "A random value of your own, the same when you repeat the request")),
@@ -54,21 +56,23 @@ pub(super) async fn register_client(
     let permit = actor.permit(Action::RegisterClient, &lab)?;
     let id: Uuid = ids::fresh();
     let secret = URL_SAFE_NO_PAD.encode(ids::random_bytes::<32>().map_err(ApiError::internal)?);
-    let hash = store::hash_password(secret.clone()).await?;
+    let hash = passwords::hash_password(secret.clone()).await?;
     app.db
-        .create(&permit, &once, body.fingerprint(), async |tx| {
+        .create_with_secret(&permit, &once, body.fingerprint(), async |tx| {
             let kept = Kept::first(tx, id, (*body).clone());
             store::insert_client(tx, &kept, &hash).await?;
-            Ok(Created {
+            let view = |secret: Option<String>| NewClientView {
+                id,
+                version: kept.version,
+                client: kept.content.clone(),
+                secret,
+            };
+            let created = Created {
                 location: format!("/v1/laboratories/{}/clients/{id}", lab.slug()),
                 version: kept.version,
-                view: NewClientView {
-                    id,
-                    version: kept.version,
-                    client: kept.content,
-                    secret: secret.clone(),
-                },
-            })
+                view: view(None),
+            };
+            Ok((created, view(Some(secret.clone()))))
         })
         .await
 }

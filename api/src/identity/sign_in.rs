@@ -4,7 +4,7 @@
 //! in a row. Each attempt at an account that exists leaves a record.
 
 use super::{
-    LaboratoryKey, Permit, Role, store,
+    LaboratoryKey, Permit, Role, passwords, store,
     tokens::{self, TOKEN_LIFE_S},
 };
 use crate::{
@@ -118,7 +118,7 @@ async fn person(
     };
     let Some(found) = found else {
         // As slow as a wrong password, so that the time does not tell which logins exist.
-        store::hash_password(password.to_owned()).await?;
+        passwords::hash_password(password.to_owned()).await?;
         return Err(refusal());
     };
     let now = app.clock.now().utc();
@@ -127,7 +127,7 @@ async fn person(
             retry_after_s: (until - now).num_seconds().max(1),
         });
     }
-    let good = store::matches(found.hash, password.to_owned()).await?;
+    let good = passwords::matches(found.hash, password.to_owned()).await?;
     let failed = if good {
         0
     } else {
@@ -180,10 +180,10 @@ async fn client(
         store::credentials_of_client(&mut connection, laboratory.number, id).await?
     };
     let Some(found) = found else {
-        store::hash_password(secret.to_owned()).await?;
+        passwords::hash_password(secret.to_owned()).await?;
         return Err(refusal());
     };
-    if !store::matches(found.hash, secret.to_owned()).await? {
+    if !passwords::matches(found.hash, secret.to_owned()).await? {
         return Err(refusal());
     }
     Ok(tokens::Subject {

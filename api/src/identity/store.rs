@@ -1,21 +1,18 @@
 //! All SQL of accounts and clients. Password hashes go no further than this slice.
 
-use super::LaboratoryKey;
+use super::{LaboratoryKey, passwords::matches};
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
     kept::{Kept, Subject},
     schema::{identity_account as accounts, identity_client as clients, laboratories_laboratory},
 };
-use argon2::{
-    Argon2, PasswordHasher as _, PasswordVerifier as _, password_hash::phc::PasswordHash,
-};
 use chrono::{DateTime, Utc};
 use diesel::{ExpressionMethods as _, OptionalExtension as _, QueryDsl as _};
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
     accounts::{Account, AccountState, CLIENT_DISCLOSED, Client, DISCLOSED},
-    id::{AccountId, LaboratoryId},
+    id::{AccountId, ClientId, LaboratoryId},
 };
 use uuid::Uuid;
 
@@ -204,7 +201,7 @@ pub(super) async fn save_account(tx: &mut Tx, kept: &Kept<Account>) -> Answer<()
 
 type AccountRow = (Uuid, i32, serde_json::Value, DateTime<Utc>, DateTime<Utc>);
 
-fn kept((id, version, content, created_at, changed_at): AccountRow) -> Answer<Kept<Account>> {
+fn kept<T: Subject>((id, version, content, created_at, changed_at): AccountRow) -> Answer<Kept<T>> {
     Ok(Kept {
         id,
         version,
@@ -286,37 +283,73 @@ pub(super) async fn insert_client(
     kept.record(tx)
 }
 
-/// The password's argon2id hash, as a PHC string.
-///
-/// # Errors
-/// [`ApiError::Internal`] where hashing fails.
-pub(crate) async fn hash_password(password: String) -> Answer<String> {
-    actix_web::web::block(move || {
-        Argon2::default()
-            .hash_password(password.as_bytes())
-            .map(|hash| hash.to_string())
-    })
-    .await
-    .map_err(ApiError::internal)?
-    .map_err(ApiError::internal)
+pub(super) async fn save_client(tx: &mut Tx, kept: &Kept<Client>) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    let content = serde_json::to_value(&kept.content).map_err(ApiError::internal)?;
+    let changed = diesel::update(
+        clients::table
+            .filter(clients::laboratory_id.eq(laboratory))
+            .filter(clients::client_id.eq(kept.id))
+            .filter(clients::version.eq(kept.version.saturating_sub(1))),
+    )
+    .set((
+        clients::version.eq(kept.version),
+        clients::state.eq(kept.content.state()),
+        clients::content.eq(content),
+        clients::changed_at.eq(kept.changed_at.utc()),
+    ))
+    .execute(tx.connection())
+    .await?;
+    if changed == 0 {
+        return Err(ApiError::Stale(
+            "The client was changed meanwhile. Look at it again, then decide.".into(),
+        ));
+    }
+    kept.record(tx)
 }
 
-/// Whether the password is the one that was hashed.
-///
-/// # Errors
-/// [`ApiError::Internal`] where the stored hash cannot be read.
-pub(super) async fn matches(hash: String, password: String) -> Answer<bool> {
-    actix_web::web::block(move || {
-        let hash = PasswordHash::new(&hash)?;
-        Ok::<bool, argon2::password_hash::phc::Error>(
-            Argon2::default()
-                .verify_password(password.as_bytes(), &hash)
-                .is_ok(),
-        )
-    })
-    .await
-    .map_err(ApiError::internal)?
-    .map_err(ApiError::internal)
+/// A service client of the laboratory.
+pub(super) async fn client(tx: &mut Tx, id: ClientId) -> Answer<Kept<Client>> {
+    let laboratory = tx.laboratory_id();
+    clients::table
+        .filter(clients::laboratory_id.eq(laboratory))
+        .filter(clients::client_id.eq(id.0))
+        .select((
+            clients::client_id,
+            clients::version,
+            clients::content,
+            clients::created_at,
+            clients::changed_at,
+        ))
+        .first(tx.connection())
+        .await
+        .optional()?
+        .map(kept)
+        .ok_or_else(|| ApiError::missing("client", id))?
+}
+
+/// All service clients of the laboratory, newest first, after `after`.
+pub(super) async fn clients_after(
+    tx: &mut Tx,
+    after: Option<Uuid>,
+    rows: i64,
+) -> Answer<Vec<Kept<Client>>> {
+    let laboratory = tx.laboratory_id();
+    let found: Vec<AccountRow> = clients::table
+        .filter(clients::laboratory_id.eq(laboratory))
+        .filter(clients::client_id.lt(after.unwrap_or(Uuid::max())))
+        .order(clients::client_id.desc())
+        .limit(rows)
+        .select((
+            clients::client_id,
+            clients::version,
+            clients::content,
+            clients::created_at,
+            clients::changed_at,
+        ))
+        .load(tx.connection())
+        .await?;
+    found.into_iter().map(kept).collect()
 }
 
 /// Checks a password given again for a signature.

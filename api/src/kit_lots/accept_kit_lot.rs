@@ -1,4 +1,5 @@
-//! Accepts a kit lot: it is worked with. Refuses one that is not quarantined, and runs of another lot.
+//! Accepts a kit lot: it is worked with. Refuses one that is not quarantined, and runs of another
+//! lot.
 
 use super::{store, wire::KitLotView};
 use crate::{

@@ -1,4 +1,5 @@
-//! Rejects a kit lot: it is not worked with, or no longer. Refuses one that is rejected or recalled.
+//! Rejects a kit lot: it is not worked with, or no longer. Refuses one that is rejected or
+//! recalled.
 
 use super::{store, wire::KitLotView};
 use crate::{

@@ -1,4 +1,5 @@
-//! Changes a kit lot. Refuses a stale version, a change without a reason, and a procedure that is not there.
+//! Changes a kit lot. Refuses a stale version, a change without a reason, and a procedure that is
+//! not there.
 //!
 //! The change is a correction: the old version stays readable.
 

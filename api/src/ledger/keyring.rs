@@ -3,16 +3,13 @@
 //! Promises one record key and one log key a laboratory; refuses to sign where the key-encryption
 //! key does not open them.
 
-use super::{NewRecord, append};
+use super::{NewRecord, append, store};
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
     ids,
-    schema::ledger_key,
     secrets::Seed,
 };
-use diesel::{ExpressionMethods as _, OptionalExtension as _, QueryDsl as _};
-use diesel_async::RunQueryDsl as _;
 use domain::{id::KeyId, ledger::SecretKey};
 use std::{
     collections::HashMap,
@@ -50,15 +47,8 @@ impl Keyring {
         if let Some(key) = known {
             return Ok(key);
         }
-        let (key_id, sealed): (uuid::Uuid, Vec<u8>) = ledger_key::table
-            .filter(ledger_key::laboratory_id.eq(laboratory))
-            .filter(ledger_key::key_use.eq("record"))
-            .filter(ledger_key::retired.eq(false))
-            .order(ledger_key::version.desc())
-            .select((ledger_key::key_id, ledger_key::sealed_private_key))
-            .first(tx.connection())
-            .await
-            .optional()?
+        let (key_id, sealed) = store::newest_record_key(tx)
+            .await?
             .ok_or_else(|| ApiError::internal("the laboratory has no record key"))?;
         let seed = self
             .encryption
@@ -91,19 +81,7 @@ pub async fn announce_keys(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
             .encryption
             .seal(&place(tx, key_id.0), &seed)
             .map_err(ApiError::internal)?;
-        diesel::insert_into(ledger_key::table)
-            .values((
-                ledger_key::laboratory_id.eq(tx.laboratory_id()),
-                ledger_key::key_id.eq(key_id.0),
-                ledger_key::key_use.eq(key_use),
-                ledger_key::thumbprint.eq(key.kid()),
-                ledger_key::public_key.eq(key.public().as_bytes().as_slice()),
-                ledger_key::sealed_private_key.eq(sealed),
-                ledger_key::version.eq(1),
-                ledger_key::retired.eq(false),
-            ))
-            .execute(tx.connection())
-            .await?;
+        store::insert_key(tx, key_id.0, key_use, &key, &sealed).await?;
         append(
             tx,
             NewRecord {

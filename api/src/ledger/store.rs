@@ -15,7 +15,7 @@ use diesel::{
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
     id::ActId,
-    ledger::{Disclosure, Hash},
+    ledger::{Disclosure, Hash, SecretKey},
 };
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -333,4 +333,42 @@ pub(super) async fn acts_about(tx: &mut Tx, subjects: Vec<Uuid>, most: i64) -> A
     .bind::<diesel::sql_types::BigInt, _>(most)
     .load(tx.connection())
     .await?)
+}
+
+/// The newest record key of the laboratory: its id, and its private half as it is sealed.
+pub(super) async fn newest_record_key(tx: &mut Tx) -> Answer<Option<(Uuid, Vec<u8>)>> {
+    let laboratory = tx.laboratory_id();
+    Ok(ledger_key::table
+        .filter(ledger_key::laboratory_id.eq(laboratory))
+        .filter(ledger_key::key_use.eq("record"))
+        .filter(ledger_key::retired.eq(false))
+        .order(ledger_key::version.desc())
+        .select((ledger_key::key_id, ledger_key::sealed_private_key))
+        .first(tx.connection())
+        .await
+        .optional()?)
+}
+
+/// Keeps a new key, its private half sealed.
+pub(super) async fn insert_key(
+    tx: &mut Tx,
+    id: Uuid,
+    key_use: &str,
+    key: &SecretKey,
+    sealed: &[u8],
+) -> Answer<()> {
+    diesel::insert_into(ledger_key::table)
+        .values((
+            ledger_key::laboratory_id.eq(tx.laboratory_id()),
+            ledger_key::key_id.eq(id),
+            ledger_key::key_use.eq(key_use),
+            ledger_key::thumbprint.eq(key.kid()),
+            ledger_key::public_key.eq(key.public().as_bytes().as_slice()),
+            ledger_key::sealed_private_key.eq(sealed),
+            ledger_key::version.eq(1),
+            ledger_key::retired.eq(false),
+        ))
+        .execute(tx.connection())
+        .await?;
+    Ok(())
 }

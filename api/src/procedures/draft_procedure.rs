@@ -1,4 +1,5 @@
-//! Drafts a procedure. Refuses a code that is in use, and commodities that the vocabulary does not have.
+//! Drafts a procedure. Refuses a code that is in use, and commodities that the vocabulary does
+//! not have.
 
 use super::{store, wire::ProcedureView};
 use crate::{

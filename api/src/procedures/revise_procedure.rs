@@ -1,4 +1,5 @@
-//! Changes a procedure. Refuses a stale version, a retired procedure, and a change without a reason.
+//! Changes a procedure. Refuses a stale version, a retired procedure, and a change without
+//! a reason.
 //!
 //! The change is a correction: the old version stays readable.
 

@@ -1,4 +1,5 @@
-//! Registers a reader. Refuses a serial number that is in use, and a site or account that is not there.
+//! Registers a reader. Refuses a serial number that is in use, and a site or account that is
+//! not there.
 
 use super::{store, wire::ReaderView};
 use crate::{

@@ -1,6 +1,7 @@
 //! Opens a series, now unless a time is given.
 //!
-//! Refuses a code that is in use, a site, procedure or kit lot that is not there, and a kit lot that
+//! Refuses a code that is in use, a site, procedure or kit lot that is not there, and a kit lot
+//! that
 //! is used by another procedure.
 
 use super::{store, wire::SeriesView};

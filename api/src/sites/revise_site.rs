@@ -1,4 +1,5 @@
-//! Changes a site. Refuses a stale version, a change without a reason, and a bench of things that are not there.
+//! Changes a site. Refuses a stale version, a change without a reason, and a bench of things
+//! that are not there.
 //!
 //! The change is a correction: the old version stays readable.
 

@@ -11,8 +11,8 @@ use domain::commodities::Entry;
 
 /// List commodities
 ///
-/// The words for what goods are, each with what stands right above it: all cereals with `within=cereal`. It is the
-/// same for every laboratory, and is answered whole.
+/// The words for what goods are, each with what stands right above it: all cereals with
+/// `within=cereal`. It is the same for every laboratory, and is answered whole.
 #[utoipa::path(tag = "vocabulary", params(EntryFilter),
     responses((status = 200, body = Listed<Entry>), (status = "4XX", body = Problem)))]
 #[get("/v1/vocabulary/commodities")]

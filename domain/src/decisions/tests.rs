@@ -1,3 +1,4 @@
+//! Decisions at, near and around limits, by published examples.
 #![expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests may")]
 use proptest::prelude::*;
 use rust_decimal::Decimal;

@@ -1,3 +1,4 @@
+//! Dilution factors, by properties and by hand.
 #![expect(
     clippy::unwrap_used,
     clippy::indexing_slicing,

@@ -1,3 +1,4 @@
+//! Kit lots: what they are refused for, and how their states follow.
 #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
 
 use super::{KitLot, KitLotEntry, KitLotError, KitLotReceipt, KitLotState};

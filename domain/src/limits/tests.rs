@@ -1,3 +1,4 @@
+//! The shipped limits against their sources, and adoption.
 #![expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests may")]
 use super::*;
 use crate::commodities::Vocabulary;

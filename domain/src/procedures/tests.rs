@@ -1,3 +1,4 @@
+//! Procedures: what is refused field by field.
 #![expect(
     clippy::unwrap_used,
     clippy::indexing_slicing,

@@ -1,3 +1,4 @@
+//! Results from runs: shared cases of the tests below.
 #![expect(
     clippy::unwrap_used,
     clippy::indexing_slicing,

@@ -1,3 +1,4 @@
+//! Runs: what is refused, and how their states follow.
 #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
 
 use super::{Origin, Run, RunContext, RunEntry, RunError, RunState};
