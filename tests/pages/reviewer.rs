@@ -2,11 +2,12 @@
 //! sample.
 
 use crate::{
+    harness::fixtures::{Bench, bench_of},
     harness::{
         browser::Browser,
         callers::{LAB, PASSWORD, TestApp, serve},
     },
-    runs::{Bench, bench, run},
+    runs::run,
 };
 use serde_json::json;
 
@@ -31,7 +32,7 @@ async fn another_sample(bench: &Bench, number: u32, intended_use: &str) -> Strin
 /// One result below the limit of 20 µg/kg, one far above it by a diluted run, one held, and one
 /// that needs a dilution.
 async fn morning(app: &TestApp) -> (Bench, [String; 3]) {
-    let bench = bench(app).await;
+    let bench = bench_of(app).await;
     let post = async |run| bench.analyst.post("/runs", run).await.expect(201);
     post(run(&bench, 0, "number", Some("4.13"))).await;
     let diluted = another_sample(&bench, 2, "food").await;
@@ -111,7 +112,7 @@ async fn a_reviewer_releases_one_result_and_reads_the_answer() {
         "One result was released."
     );
     client
-        .goto(&page(&format!("samples/{}", bench.sample)))
+        .goto(&page(&format!("samples/{}", bench.samples[0])))
         .await
         .unwrap();
     assert_eq!(

@@ -3,7 +3,8 @@
 use super::{release, shown, versions};
 use crate::{
     harness::callers::{PASSWORD, fresh_key, serve},
-    runs::{bench, run},
+    harness::fixtures::bench_of,
+    runs::run,
 };
 use diesel_async::{AsyncConnection as _, AsyncPgConnection, SimpleAsyncConnection as _};
 use serde_json::json;
@@ -11,11 +12,11 @@ use serde_json::json;
 #[actix_web::test]
 async fn a_second_person_releases_what_was_shown_with_the_password_given_again() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let reading = run(&bench, 0, "number", Some("4.13"));
     bench.analyst.post("/runs", reading).await.expect(201);
     let reviewer = app.reviewer().await;
-    let results = versions(&shown(&reviewer, &bench.sample).await);
+    let results = versions(&shown(&reviewer, &bench.samples[0]).await);
     let body = |password: &str| json!({"meaning": "release", "results": results, "password": password, "comment": "Reading and arithmetic checked."});
 
     let key = fresh_key();
@@ -24,7 +25,7 @@ async fn a_second_person_releases_what_was_shown_with_the_password_given_again()
         .await
         .expect(403);
     assert_eq!(wrong.problem(), "not-permitted");
-    let unsigned = shown(&reviewer, &bench.sample).await;
+    let unsigned = shown(&reviewer, &bench.samples[0]).await;
     assert_eq!(unsigned[0]["state"], "ready", "nothing was left behind");
     let refused = bench.analyst.post("/reviews", body(PASSWORD)).await;
     refused.expect(403);
@@ -40,7 +41,7 @@ async fn a_second_person_releases_what_was_shown_with_the_password_given_again()
         .await
         .expect(201);
     assert_eq!(made.body, again.body, "the same request is done once");
-    let released = shown(&reviewer, &bench.sample).await;
+    let released = shown(&reviewer, &bench.samples[0]).await;
     assert_eq!(released[0]["state"], "released");
     assert!(released[0]["released_at"].is_string() || released[0]["changed_at"].is_string());
 
@@ -60,18 +61,18 @@ async fn a_second_person_releases_what_was_shown_with_the_password_given_again()
     let of = reviewer.get(&format!("/reviews?result={result}")).await;
     assert_eq!(of.body["items"].as_array().unwrap().len(), 1);
 
-    let twice = release(&reviewer, &bench.sample).await.expect(409);
+    let twice = release(&reviewer, &bench.samples[0]).await.expect(409);
     assert_eq!(twice.problem(), "not-in-this-state");
 }
 
 #[actix_web::test]
 async fn what_changed_since_it_was_shown_is_not_signed() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let reading = run(&bench, 0, "number", Some("4.13"));
     bench.analyst.post("/runs", reading).await.expect(201);
     let reviewer = app.reviewer().await;
-    let old = versions(&shown(&reviewer, &bench.sample).await);
+    let old = versions(&shown(&reviewer, &bench.samples[0]).await);
     let later = run(&bench, 20, "number", Some("4.31"));
     bench.analyst.post("/runs", later).await.expect(201);
     let stale = reviewer
@@ -111,12 +112,12 @@ async fn what_changed_since_it_was_shown_is_not_signed() {
 #[actix_web::test]
 async fn nobody_releases_work_of_their_own_nor_what_is_held() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let both = app.account("both", &["analyst", "reviewer"]).await;
     let mut own = run(&bench, 0, "number", Some("4.13"));
     own["analyst"] = json!(bench.analyst.id);
     both.post("/runs", own).await.expect(201);
-    let refused = release(&both, &bench.sample).await.expect(409);
+    let refused = release(&both, &bench.samples[0]).await.expect(409);
     assert_eq!(
         refused.problem(),
         "own-work",
@@ -127,7 +128,7 @@ async fn nobody_releases_work_of_their_own_nor_what_is_held() {
     late["curve_lot"] = json!("C-999");
     bench.analyst.post("/runs", late).await.expect(201);
     let reviewer = app.reviewer().await;
-    let held = release(&reviewer, &bench.sample).await.expect(409);
+    let held = release(&reviewer, &bench.samples[0]).await.expect(409);
     assert_eq!(held.problem(), "held");
     let detail = held.body["detail"].as_str().unwrap();
     assert!(detail.contains("curve-mismatch"), "{detail}");
@@ -138,18 +139,18 @@ async fn nobody_releases_work_of_their_own_nor_what_is_held() {
 #[actix_web::test]
 async fn a_return_says_what_to_look_at() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let reading = run(&bench, 0, "number", Some("4.13"));
     bench.analyst.post("/runs", reading).await.expect(201);
     let reviewer = app.reviewer().await;
-    let results = versions(&shown(&reviewer, &bench.sample).await);
+    let results = versions(&shown(&reviewer, &bench.samples[0]).await);
     let mut body = json!({"meaning": "return", "results": results, "password": PASSWORD});
     let silent = reviewer.post("/reviews", body.clone()).await.expect(422);
     assert_eq!(silent.body["errors"][0]["pointer"], "#/comment");
     body["comment"] = json!("The strip's barcode is not readable on the photograph.");
     let made = reviewer.post("/reviews", body).await.expect(201);
     assert_eq!(
-        shown(&reviewer, &bench.sample).await[0]["state"],
+        shown(&reviewer, &bench.samples[0]).await[0]["state"],
         "returned"
     );
     let trail = reviewer
@@ -161,7 +162,7 @@ async fn a_return_says_what_to_look_at() {
 #[actix_web::test]
 async fn what_waits_to_be_computed_again_is_not_released() {
     let app = serve().await;
-    let bench = bench(&app).await;
+    let bench = bench_of(&app).await;
     let reading = run(&bench, 0, "number", Some("4.13"));
     bench.analyst.post("/runs", reading).await.expect(201);
     let reviewer = app.reviewer().await;
@@ -175,10 +176,10 @@ async fn what_waits_to_be_computed_again_is_not_released() {
          SELECT laboratory_id, sample_id, sample_id, 1, now() FROM samples_sample \
          WHERE sample_id = '{}'; \
          COMMIT; BEGIN; SELECT FROM results_recomputation FOR UPDATE",
-        bench.sample
+        bench.samples[0]
     ))
     .await
     .unwrap();
-    let refused = release(&reviewer, &bench.sample).await.expect(409);
+    let refused = release(&reviewer, &bench.samples[0]).await.expect(409);
     assert_eq!(refused.problem(), "computation-due");
 }

@@ -199,18 +199,6 @@ async fn update_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()
     Ok(())
 }
 
-/// The results of a sample, oldest first.
-pub(crate) async fn of_sample(tx: &mut Tx, sample: Uuid) -> Answer<Vec<Kept<ResultVersion>>> {
-    let rows: Vec<Row> = dsl::results_result
-        .filter(dsl::laboratory_id.eq(tx.laboratory_id()))
-        .filter(dsl::sample_id.eq(sample))
-        .order(dsl::result_id.asc())
-        .select(Row::as_select())
-        .load(tx.connection())
-        .await?;
-    rows.into_iter().map(Row::kept).collect()
-}
-
 /// A page of results, newest first.
 pub(crate) async fn list(
     tx: &mut Tx,
