@@ -34,10 +34,7 @@ async fn certificates_page(visit: Visit, page: web::Query<request::Page>) -> Pag
                     .into_iter()
                     .map(|row| {
                         vec![
-                            Cell::Lead(
-                                row.number,
-                                frame.at(&format!("certificates/{}", row.certificate_id)),
-                            ),
+                            Cell::Lead(row.number, format!("/c/{}", row.code)),
                             Cell::Lead(row.lot_code, frame.at(&format!("lots/{}", row.lot_id))),
                             Cell::Made(frame.moment(row.created_at.into())),
                             row.state.replace('-', " ").into(),

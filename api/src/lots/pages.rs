@@ -123,7 +123,7 @@ async fn read(
         certificates: certificates
             .into_iter()
             .map(|one| CertificateItem {
-                href: frame.at(&format!("certificates/{}", one.certificate_id)),
+                href: format!("/c/{}", one.code),
                 number: one.number,
                 state: plain(&one.state),
                 issued: frame.moment(one.created_at.into()),

@@ -16,6 +16,9 @@ pub(super) struct CertificateRow {
     pub(super) certificate_id: Uuid,
     #[diesel(sql_type = Text)]
     pub(super) number: String,
+    /// Code of its check page.
+    #[diesel(sql_type = Text)]
+    pub(super) code: String,
     #[diesel(sql_type = SqlUuid)]
     pub(super) lot_id: Uuid,
     #[diesel(sql_type = Text)]
@@ -45,7 +48,7 @@ pub(super) async fn list(
 ) -> Answer<Vec<CertificateRow>> {
     let laboratory = tx.laboratory_id();
     Ok(crate::statement::statement(format!(
-        "SELECT certificate.certificate_id, certificate.number, certificate.lot_id, \
+        "SELECT certificate.certificate_id, certificate.number, certificate.code, certificate.lot_id, \
                 lot.code AS lot_code, certificate.state, certificate.created_at \
          FROM certificates_certificate AS certificate \
          JOIN lots_lot AS lot USING (laboratory_id, lot_id) \

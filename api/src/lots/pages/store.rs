@@ -114,10 +114,11 @@ pub(super) async fn samples_of(tx: &mut Tx, lot: Uuid) -> Answer<Vec<Uuid>> {
 /// A certificate of a lot.
 #[derive(QueryableByName)]
 pub(super) struct CertificateRow {
-    #[diesel(sql_type = SqlUuid)]
-    pub(super) certificate_id: Uuid,
     #[diesel(sql_type = Text)]
     pub(super) number: String,
+    /// Code of its check page.
+    #[diesel(sql_type = Text)]
+    pub(super) code: String,
     #[diesel(sql_type = Text)]
     pub(super) state: String,
     #[diesel(sql_type = Timestamptz)]
@@ -128,7 +129,7 @@ pub(super) struct CertificateRow {
 pub(super) async fn certificates_of(tx: &mut Tx, lot: Uuid) -> Answer<Vec<CertificateRow>> {
     let laboratory = tx.laboratory_id();
     Ok(diesel::sql_query(
-        "SELECT certificate_id, number, state, created_at FROM certificates_certificate \
+        "SELECT number, code, state, created_at FROM certificates_certificate \
          WHERE laboratory_id = $1 AND lot_id = $2 ORDER BY certificate_id DESC",
     )
     .bind::<Integer, _>(laboratory)
