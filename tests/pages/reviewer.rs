@@ -2,10 +2,10 @@
 //! sample.
 
 use crate::{
-    harness::fixtures::{Bench, bench_of},
     harness::{
         browser::Browser,
         callers::{LAB, PASSWORD, TestApp, serve},
+        fixtures::{Bench, bench_of},
     },
     runs::run,
 };
@@ -33,9 +33,18 @@ async fn another_sample(bench: &Bench, number: u32, intended_use: &str) -> Strin
 /// that needs a dilution.
 async fn morning(app: &TestApp) -> (Bench, [String; 3]) {
     let bench = bench_of(app).await;
+    let adoption = json!({"date": "2026-01-05", "reading": "Read in the policy guide."});
+    bench
+        .quality
+        .post(
+            "/limits/us-feed-corn-finishing-beef-afla/adoption",
+            adoption,
+        )
+        .await
+        .expect(200);
     let post = async |run| bench.analyst.post("/runs", run).await.expect(201);
     post(run(&bench, 0, "number", Some("4.13"))).await;
-    let diluted = another_sample(&bench, 2, "food").await;
+    let diluted = another_sample(&bench, 5, "food").await;
     let of = |mut run: serde_json::Value, sample: &str| {
         run["sample"] = json!(sample);
         run
@@ -59,11 +68,11 @@ async fn morning(app: &TestApp) -> (Bench, [String; 3]) {
         )
         .await
         .expect(200);
-    let held = another_sample(&bench, 3, "food").await;
+    let held = another_sample(&bench, 6, "food").await;
     let mut mismatched = of(run(&bench, 30, "number", Some("12.5")), &held);
     mismatched["curve_lot"] = json!("C-117");
     post(mismatched).await;
-    let due = another_sample(&bench, 4, "feed-finishing-beef").await;
+    let due = another_sample(&bench, 7, "feed-finishing-beef").await;
     post(of(run(&bench, 40, "above", Some("50")), &due)).await;
     (bench, [diluted, held, due])
 }
@@ -133,6 +142,7 @@ async fn a_reviewer_releases_one_result_and_reads_the_answer() {
         ("runs", "runs".to_owned()),
         ("limits", "limits".to_owned()),
         ("equipment", "equipment".to_owned()),
+        ("lot", format!("lots/{}", bench.lot)),
         ("certificates", "certificates".to_owned()),
     ] {
         client.goto(&page(&path)).await.unwrap();
