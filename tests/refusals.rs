@@ -24,6 +24,8 @@ const ANY_ROLE: &[&str] = &["list_commodities", "list_uses"];
 const PERMITTED_BY: &[(&str, &str)] = &[
     ("list_clients", "read-accounts"),
     ("show_client", "read-accounts"),
+    ("list_import_rows", "read-imports"),
+    ("show_upload", "read-imports"),
     ("list_checks", "read-equipment"),
     ("show_check", "read-equipment"),
     ("list_applicable_limits", "read-limits"),

@@ -32,6 +32,8 @@ use domain::time::Moment;
 use futures_util::FutureExt as _;
 use std::{sync::Arc, time::Duration};
 
+mod rehearsal;
+
 type Manager = <AsyncPgConnection as diesel_async::AsyncConnection>::TransactionManager;
 
 /// How often a write whose race was lost is tried before the caller is told.
@@ -236,23 +238,6 @@ impl Db {
         let answer = work(&mut tx).await;
         Manager::rollback_transaction(&mut *tx.connection).await?;
         answer
-    }
-
-    /// Does work and undoes it: tells what would happen, and keeps nothing.
-    ///
-    /// # Errors
-    /// What the work refuses with, or [`ApiError::Unavailable`].
-    pub async fn rehearse<T>(
-        &self,
-        permit: &Permit,
-        work: impl AsyncFnOnce(&mut Tx) -> Answer<T>,
-    ) -> Answer<T> {
-        let mut tx = self.begin(permit, false).await?;
-        let answer = work(&mut tx).await;
-        let undone = Manager::rollback_transaction(&mut *tx.connection).await;
-        let answer = answer?;
-        undone?;
-        Ok(answer)
     }
 
     /// Changes the laboratory in one transaction and records the act. A lost race is tried again.

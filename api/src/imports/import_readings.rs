@@ -50,7 +50,7 @@ const MEDIA_TYPES: [&str; 4] = [
 #[utoipa::path(tag = "imports",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"), HowToImport,
         ("Idempotency-Key" = Option<String>, Header, description = "A random value of your own, the same when you repeat the request; not needed in a dry run")),
-    request_body(content((String = "text/csv", example = "Reader;Port;Time;Sample;Kit lot;Result;Unit\r\nR-1;2;07.03.2026 14:05:09;S-0007;AF-2601;820;ppb\r\n"), (Vec<u8> = "application/octet-stream"))),
+    request_body(content((String = "text/csv", example = "Reader;Port;Time;Sample;Kit lot;Result;Unit\r\nR-1;2;07.03.2026 14:05:09;S-0007;AF-2601;820;ppb\r\n"), (Vec<u8> = "application/octet-stream", example = "Reader;Port;Time;Sample;Kit lot;Result;Unit\r\nR-1;2;07.03.2026 14:05:09;S-0007;AF-2601;820;ppb\r\n"))),
     responses((status = 200, description = "What would happen (dry run)", body = ImportOutcomeView), (status = 201, body = ImportOutcomeView), (status = "4XX", body = Problem)))]
 #[post("/v1/laboratories/{lab}/imports")]
 pub(super) async fn import_readings(
