@@ -33,6 +33,7 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(crate::identity::page_routes)
         .configure(crate::certificates::page_routes)
         .configure(crate::equipment::pages::routes)
+        .configure(crate::imports::pages::routes)
         .configure(crate::limits::pages::routes)
         .configure(crate::lots::pages::routes)
         .configure(crate::reviews::pages::routes)

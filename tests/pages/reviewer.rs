@@ -142,6 +142,7 @@ async fn a_reviewer_releases_one_result_and_reads_the_answer() {
         ("runs", "runs".to_owned()),
         ("limits", "limits".to_owned()),
         ("equipment", "equipment".to_owned()),
+        ("imports", "imports".to_owned()),
         ("lot", format!("lots/{}", bench.lot)),
         ("certificates", "certificates".to_owned()),
     ] {

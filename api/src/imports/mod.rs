@@ -14,6 +14,7 @@ mod knowing;
 mod list_import_rows;
 mod list_imports;
 mod mend_row;
+pub(crate) mod pages;
 mod reading;
 mod recording;
 mod refusing;

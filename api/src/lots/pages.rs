@@ -14,7 +14,7 @@ use crate::{
     request,
     results::{
         self, Dossier,
-        pages::{answer, limits, state_word, verdict_word, worst},
+        pages::{answer_for_lot, limits, state_word, verdict_word, worst},
     },
     vocabulary,
 };
@@ -167,7 +167,7 @@ fn first_line(
         .flat_map(|dossier| &dossier.holds)
         .map(|kept| &kept.content)
         .collect();
-    answer(true, &results, &holds)
+    answer_for_lot(&results, &holds)
 }
 
 fn result_rows(frame: &Frame, dossiers: &[&Dossier], is_customer: bool) -> Vec<ResultRow> {

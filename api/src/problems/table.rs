@@ -115,10 +115,10 @@ pub(super) const PROBLEMS: &[Problem] = &[
     ),
     problem(
         "not-correctable",
-        "The correction changes a member that never changes once it is recorded: where a run came \
-         from, a custody event, what a check was made on.",
-        "Leave the member as it is. Where it was recorded wrongly, withdraw the thing and record it \
-         anew.",
+        "The correction changes what is never changed: a member that stays as it was first \
+         recorded, or a record that follows from others or is a signature.",
+        "Leave such members as they are; where one is wrong, withdraw the thing and record \
+         another. What follows from others is computed again once those are corrected.",
     ),
     problem(
         "nothing-changes",
@@ -163,10 +163,143 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "The series is closed already, or would close before it was opened.",
         "Look at the series. A closed one stays so: open another.",
     ),
+    problem(
+        "never-changes",
+        "The correction changes a member that never changes once it is recorded, such as a code or \
+         what a thing belongs to.",
+        "Leave that member as it is; where it is wrong, withdraw the thing and record another.",
+    ),
+    problem(
+        "not-correctable",
+        "A record of this kind is not corrected: it follows from others, or it is a signature.",
+        "Correct what it follows from; it is computed again.",
+    ),
+    problem(
+        "run-state",
+        "The run's state does not allow this: what is withdrawn stays withdrawn, and what was \
+         never begun is not completed.",
+        "Look at the run's newest version, and at its state.",
+    ),
+    problem(
+        "result-state",
+        "The result's state does not allow this.",
+        "Look at the result's newest version: it may have been released, returned or cancelled \
+         meanwhile.",
+    ),
+    problem(
+        "not-in-this-state",
+        "The state of the thing does not allow this. Nothing was changed and nothing signed.",
+        "Look at its newest version, then decide again.",
+    ),
+    problem(
+        "not-released",
+        "This is said of released results only, and the result was not released yet.",
+        "Have a second person review and release it first.",
+    ),
+    problem(
+        "held",
+        "A hold stands between a result and its release, so that nothing was released.",
+        "The detail names each hold and what lifts it: a correction, another run, a later fact, or \
+         where its kind allows it a reviewer's reasoned acceptance.",
+    ),
+    problem(
+        "hold-not-acceptable",
+        "A hold of this kind is not lifted by acceptance, or it is lifted already.",
+        "Do what the hold's remedy says: it is lifted by that alone.",
+    ),
+    problem(
+        "own-work",
+        "You worked, entered or corrected a run that the result stands on: the second person must \
+         be somebody else.",
+        "Ask another reviewer to sign.",
+    ),
+    problem(
+        "analyst-unknown",
+        "The analyst of a run is not known, so nobody can say that the reviewer is somebody else.",
+        "Correct the run: name the account of who worked. Then sign.",
+    ),
+    problem(
+        "computation-due",
+        "Something that the result depends on has changed, and it was not computed again yet.",
+        "Wait a moment, look at the result again, then sign.",
+    ),
+    problem(
+        "equipment-overdue",
+        "A run is not begun on equipment that is past its calibration or check, or failed its \
+         last one. A run that was read already is recorded all the same, and held.",
+        "Have the equipment checked and record the check, or use another.",
+    ),
+    problem(
+        "certificate-incomplete",
+        "Something that a certificate must say is not recorded, so that none was issued.",
+        "Complete the record that the detail names, then issue.",
+    ),
+    problem(
+        "amendment-due",
+        "A certificate that is in force states a result that says something else now.",
+        "Amend that certificate, or withdraw it, before another is issued.",
+    ),
+    problem(
+        "kit-lot-state",
+        "The kit lot's state does not allow this: what was recalled stays recalled.",
+        "Look at the kit lot's newest version, and at its state.",
+    ),
+    problem(
+        "procedure-state",
+        "The procedure's state does not allow this.",
+        "Look at its newest version: an adopted one is changed by drafting another version.",
+    ),
+    problem(
+        "limit-state",
+        "The limit's state does not allow this: only a proposed one is changed or adopted, and a \
+         retired one decides nothing any more.",
+        "Retire it and propose another, or look at its newest version.",
+    ),
+    problem(
+        "series-state",
+        "The series is closed, or it is not.",
+        "Open another series for further runs.",
+    ),
+    problem(
+        "curve-loaded",
+        "The reader has this curve already.",
+        "Nothing needs to be done; look at the reader's curves.",
+    ),
+    problem(
+        "port-unchanged",
+        "The port is recorded as faulty already, or as good.",
+        "Look at the reader's ports.",
+    ),
+    problem(
+        "later-step-misfits",
+        "A later step of the preparation would no longer fit what it was made from.",
+        "Correct the later step first.",
+    ),
+    problem(
+        "sampling-has-samples",
+        "Samples came from this sampling, so that it cannot move to another lot.",
+        "Give those samples another sampling first.",
+    ),
+    problem(
+        "stock-not-kept",
+        "The mass that is left of the control material is not recorded.",
+        "Revise the material with what is left of it, then record what was used.",
+    ),
+    problem(
+        "stock-too-small",
+        "More would be used than is left of the control material.",
+        "Check the mass; revise the material where more is left than recorded.",
+    ),
+    problem(
+        "row-mended",
+        "The refused row of the import was mended already.",
+        "Correct the run that it tells, where that is wrong.",
+    ),
 ];
 
 #[cfg(test)]
 mod tests {
+    #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
     use super::*;
 
     #[test]
@@ -178,6 +311,34 @@ mod tests {
         for problem in PROBLEMS {
             assert!(problem.meaning.ends_with('.'), "{}", problem.slug);
             assert!(problem.remedy.ends_with('.'), "{}", problem.slug);
+        }
+    }
+
+    #[test]
+    fn every_refusal_of_the_service_is_explained() {
+        let mut files = vec![std::path::PathBuf::from(concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/src"
+        ))];
+        while let Some(path) = files.pop() {
+            if path.is_dir() {
+                let below = std::fs::read_dir(&path).unwrap();
+                files.extend(below.map(|entry| entry.unwrap().path()));
+                continue;
+            }
+            let text = std::fs::read_to_string(&path).unwrap();
+            for after in text.split("refused(").skip(1) {
+                let quoted = after.trim_start().strip_prefix('"');
+                let Some((slug, _)) = quoted.and_then(|rest| rest.split_once('"')) else {
+                    continue;
+                };
+                let word = slug.bytes().all(|b| b.is_ascii_lowercase() || b == b'-');
+                assert!(
+                    !word || PROBLEMS.iter().any(|problem| problem.slug == slug),
+                    "{} refuses with \"{slug}\": explain it in api/src/problems/table.rs",
+                    path.display()
+                );
+            }
         }
     }
 }

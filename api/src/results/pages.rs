@@ -6,7 +6,7 @@ mod answer;
 mod picture;
 mod run;
 
-pub(crate) use answer::answer;
+pub(crate) use answer::{answer, answer_for_lot};
 pub(crate) use picture::{dilution, scale_of};
 pub(crate) use run::{kit_lot, port, read_out, unit};
 
@@ -24,11 +24,12 @@ use domain::{
     results::{Needs, ResultState, ResultVersion},
 };
 
-/// A value with unit and analyte: `48.0 µg/kg total aflatoxins`; none where there is none.
+/// A value with unit and analyte: `48.0 µg/kg total aflatoxins`, number and unit on one line;
+/// none where there is none.
 pub(crate) fn value(result: &ResultVersion) -> Option<String> {
     let reported = result.computed.reported.as_deref()?;
     Some(format!(
-        "{reported} µg/kg {}",
+        "{reported}\u{a0}µg/kg {}",
         analyte(result.computed.analyte)
     ))
 }

@@ -54,6 +54,40 @@ pub(crate) fn answer(is_lot: bool, results: &[&ResultVersion], holds: &[&Hold]) 
     released(is_lot, &current)
 }
 
+/// What is so with a lot, from the results of all its samples: what is left to do, counted; else
+/// the answer.
+pub(crate) fn answer_for_lot(results: &[&ResultVersion], holds: &[&Hold]) -> String {
+    let number = |state: ResultState| {
+        let those = results.iter().filter(|one| one.state == state).count();
+        i64::try_from(those).unwrap_or(i64::MAX)
+    };
+    let part = |state: ResultState, one: &str, several: &str| {
+        let number = number(state);
+        (number > 0).then(|| count(number, one, several).to_lowercase())
+    };
+    let left: Vec<String> = [
+        part(
+            ResultState::NeedsARun,
+            "result needs a run",
+            "results need a run",
+        ),
+        part(ResultState::Held, "is held", "are held"),
+        part(ResultState::Returned, "was returned", "were returned"),
+        part(
+            ResultState::Ready,
+            "waits for a second person",
+            "wait for a second person",
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if left.is_empty() || results.len() == 1 {
+        return answer(true, results, holds);
+    }
+    format!("This lot is not settled yet: {}.", left.join(", "))
+}
+
 /// Value and limits: `4.1 µg/kg total aflatoxins, limit 20`.
 fn said(result: &ResultVersion) -> String {
     let value = value(result)
@@ -66,6 +100,9 @@ fn said(result: &ResultVersion) -> String {
 
 fn needs(result: &ResultVersion) -> String {
     let name = analyte(result.computed.analyte);
+    if result.computed.runs.is_empty() {
+        return format!("This sample waits for its first run, for {name}.");
+    }
     match result.computed.needs {
         Some(Needs::Dilution) => {
             let volumes = due(result).unwrap_or_default();
@@ -73,7 +110,7 @@ fn needs(result: &ResultVersion) -> String {
                 || format!("{name} is over range"),
                 |bound| {
                     let bound = crate::pages::shown(bound.ug_per_kg());
-                    format!("it holds more than {bound} µg/kg {name}")
+                    format!("it holds more than {bound}\u{a0}µg/kg {name}")
                 },
             );
             format!("This sample needs a diluted run: {bound}. {volumes}")
@@ -171,12 +208,12 @@ mod tests {
         let ready = ResultVersion::first(computed(), false);
         assert_eq!(
             answer(true, &[&ready], &[]),
-            "This result waits for a second person: 48.0 µg/kg total aflatoxins, limit 20."
+            "This result waits for a second person: 48.0\u{a0}µg/kg total aflatoxins, limit 20."
         );
         let released = ready.release(false).unwrap();
         assert_eq!(
             answer(true, &[&released], &[]),
-            "This lot is over a limit: 48.0 µg/kg total aflatoxins, limit 20."
+            "This lot is over a limit: 48.0\u{a0}µg/kg total aflatoxins, limit 20."
         );
         let mut passed = released.clone();
         passed.computed.reported = Some("4.1".into());
@@ -185,11 +222,11 @@ mod tests {
         }
         assert_eq!(
             answer(true, &[&passed], &[]),
-            "This lot may be released: 4.1 µg/kg total aflatoxins, limit 20."
+            "This lot may be released: 4.1\u{a0}µg/kg total aflatoxins, limit 20."
         );
         assert_eq!(
             answer(true, &[&passed, &ready], &[]),
-            "This result waits for a second person: 48.0 µg/kg total aflatoxins, limit 20.",
+            "This result waits for a second person: 48.0\u{a0}µg/kg total aflatoxins, limit 20.",
             "what is still to be done goes first"
         );
         assert_eq!(
