@@ -25,6 +25,7 @@ mod preparations;
 mod procedures;
 mod readers;
 mod refusals;
+mod requirements;
 mod reviews;
 mod runs;
 mod samples;

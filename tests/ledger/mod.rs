@@ -1,3 +1,4 @@
 //! The ledger over HTTP.
 
+mod append_only;
 mod trust_file;
