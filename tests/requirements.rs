@@ -42,7 +42,10 @@ fn requirements_that_are_met_name_tests_that_exist() {
     for row in csv::Reader::from_reader(table.as_bytes()).deserialize::<Row>() {
         let row = row.unwrap();
         if row.requirement.trim().is_empty() || row.shown_by_or_why.trim().is_empty() {
-            wrong.push(format!("{}: say what it asks, and by what it is met or why not", row.id));
+            wrong.push(format!(
+                "{}: say what it asks, and by what it is met or why not",
+                row.id
+            ));
         }
         match row.status.as_str() {
             "planned" | "not-ours" => {}
@@ -69,10 +72,15 @@ fn requirements_that_are_met_name_tests_that_exist() {
         for number in 1..=*rows {
             let id = format!("{part}-{number:02}");
             if seen.remove(&id) != Some(1) {
-                wrong.push(format!("{id}: it must stand in tests/requirements.csv once"));
+                wrong.push(format!(
+                    "{id}: it must stand in tests/requirements.csv once"
+                ));
             }
         }
     }
-    wrong.extend(seen.into_keys().map(|id| format!("{id}: nobody asks for it")));
+    wrong.extend(
+        seen.into_keys()
+            .map(|id| format!("{id}: nobody asks for it")),
+    );
     assert!(wrong.is_empty(), "{wrong:#?}");
 }
