@@ -15,7 +15,12 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 /// Operations that need no token.
-const OPEN: &[&str] = &["sign_in", "trust_file"];
+const OPEN: &[&str] = &[
+    "sign_in",
+    "trust_file",
+    "show_public_bundle",
+    "show_public_pdf",
+];
 
 /// Operations that any token may call.
 const ANY_ROLE: &[&str] = &["list_commodities", "list_uses"];
@@ -27,6 +32,12 @@ const PERMITTED_BY: &[(&str, &str)] = &[
     ("list_import_rows", "read-imports"),
     ("show_upload", "read-imports"),
     ("list_checks", "read-equipment"),
+    ("show_bundle", "read-certificates"),
+    ("show_pdf", "read-certificates"),
+    ("investigate_certificate", "amend-certificate"),
+    ("withdraw_certificate", "amend-certificate"),
+    ("list_import_rows", "read-imports"),
+    ("show_upload", "read-imports"),
     ("show_check", "read-equipment"),
     ("list_applicable_limits", "read-limits"),
     ("retire_limit", "adopt-limit"),
