@@ -36,8 +36,6 @@ const PERMITTED_BY: &[(&str, &str)] = &[
     ("show_pdf", "read-certificates"),
     ("investigate_certificate", "amend-certificate"),
     ("withdraw_certificate", "amend-certificate"),
-    ("list_import_rows", "read-imports"),
-    ("show_upload", "read-imports"),
     ("show_check", "read-equipment"),
     ("list_applicable_limits", "read-limits"),
     ("retire_limit", "adopt-limit"),
