@@ -170,11 +170,6 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "Leave that member as it is; where it is wrong, withdraw the thing and record another.",
     ),
     problem(
-        "not-correctable",
-        "A record of this kind is not corrected: it follows from others, or it is a signature.",
-        "Correct what it follows from; it is computed again.",
-    ),
-    problem(
         "run-state",
         "The run's state does not allow this: what is withdrawn stays withdrawn, and what was \
          never begun is not completed.",
@@ -240,35 +235,10 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "Amend that certificate, or withdraw it, before another is issued.",
     ),
     problem(
-        "kit-lot-state",
-        "The kit lot's state does not allow this: what was recalled stays recalled.",
-        "Look at the kit lot's newest version, and at its state.",
-    ),
-    problem(
-        "procedure-state",
-        "The procedure's state does not allow this.",
-        "Look at its newest version: an adopted one is changed by drafting another version.",
-    ),
-    problem(
         "limit-state",
         "The limit's state does not allow this: only a proposed one is changed or adopted, and a \
          retired one decides nothing any more.",
         "Retire it and propose another, or look at its newest version.",
-    ),
-    problem(
-        "series-state",
-        "The series is closed, or it is not.",
-        "Open another series for further runs.",
-    ),
-    problem(
-        "curve-loaded",
-        "The reader has this curve already.",
-        "Nothing needs to be done; look at the reader's curves.",
-    ),
-    problem(
-        "port-unchanged",
-        "The port is recorded as faulty already, or as good.",
-        "Look at the reader's ports.",
     ),
     problem(
         "later-step-misfits",
@@ -279,16 +249,6 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "sampling-has-samples",
         "Samples came from this sampling, so that it cannot move to another lot.",
         "Give those samples another sampling first.",
-    ),
-    problem(
-        "stock-not-kept",
-        "The mass that is left of the control material is not recorded.",
-        "Revise the material with what is left of it, then record what was used.",
-    ),
-    problem(
-        "stock-too-small",
-        "More would be used than is left of the control material.",
-        "Check the mass; revise the material where more is left than recorded.",
     ),
     problem(
         "row-mended",
