@@ -178,6 +178,7 @@ async fn copy_into(
     left: &[Left],
 ) -> Result<Cost, Failure> {
     let mut owner = databases.connect(name).await?;
+    databases.settle().await?;
     let meter = Meter::begin(databases, name, None).await?;
     database::run(&mut owner, "BEGIN").await?;
     for one in left {

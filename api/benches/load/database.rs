@@ -176,7 +176,7 @@ impl Databases {
         Ok(())
     }
 
-    /// So that each side begins with nothing left to write from before.
+    /// Writes out what is left from before, so that each side begins alike.
     pub(crate) async fn settle(&self) -> Result<(), Failure> {
         let mut admin = self.admin().await?;
         run(&mut admin, "CHECKPOINT").await

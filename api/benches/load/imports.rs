@@ -40,13 +40,10 @@ pub(crate) async fn round(
     imported: &mut Imported,
 ) -> Result<(), Failure> {
     databases.make(IMPORTED, Some(BASE), true).await?;
-    let mut owner = databases.connect(IMPORTED).await?;
-    let mark = copies::next_transaction(&mut owner).await?;
-    drop(owner);
-    let (cost, held) = import(databases, room, laboratory, plan).await?;
-    imported.service.push(cost);
-    imported.held = held;
-    let left = copies::take(databases, IMPORTED, mark).await?;
+    let import = import(databases, room, laboratory, plan).await?;
+    imported.service.push(import.cost);
+    imported.held = import.held;
+    let left = copies::take(databases, IMPORTED, import.mark).await?;
     imported.rows = left
         .iter()
         .map(|one| (one.table.clone(), one.rows))
@@ -64,13 +61,23 @@ pub(crate) async fn round(
     copies::put_away(databases, &left).await?;
     let seconds = |costs: &[Cost]| costs.last().map_or(0.0, |cost| cost.time.as_secs_f64());
     tell(&format!(
-        "  imported in {:.2} s ({held} runs held), copied in {:.2} s ({replaced} rows replaced), \
+        "  imported in {:.2} s ({} runs held), copied in {:.2} s ({replaced} rows replaced), \
          without keys in {:.2} s",
         seconds(&imported.service),
+        imported.held,
         seconds(&imported.copied),
         seconds(&imported.bare)
     ));
     Ok(())
+}
+
+/// An import that was measured.
+struct Import {
+    cost: Cost,
+    /// The first transaction that can be its own.
+    mark: i64,
+    /// Runs with a hold.
+    held: u64,
 }
 
 async fn import(
@@ -78,11 +85,15 @@ async fn import(
     room: &Room,
     laboratory: &Laboratory,
     plan: Plan,
-) -> Result<(Cost, u64), Failure> {
+) -> Result<Import, Failure> {
     let export = export::rows(plan.readings)?.into_bytes();
     let service = Service::start(&databases.url(IMPORTED)?, room).await?;
     let analyst = service.sign_in("analyst").await?;
     let path = in_lab(&format!("/imports?column_map={}", laboratory.column_map));
+    databases.settle().await?;
+    let mut owner = databases.connect(IMPORTED).await?;
+    let mark = copies::next_transaction(&mut owner).await?;
+    drop(owner);
     let meter = Meter::begin(databases, IMPORTED, Some(service.pid())).await?;
     let mut connection = analyst.connect().await?;
     let answer = connection
@@ -101,5 +112,9 @@ async fn import(
         )
         .into());
     }
-    Ok((cost, number("/held_runs").unwrap_or_default()))
+    Ok(Import {
+        cost,
+        mark,
+        held: number("/held_runs").unwrap_or_default(),
+    })
 }

@@ -48,13 +48,13 @@ struct Reading {
 }
 
 impl<'a> Meter<'a> {
-    /// Begins to measure work in a database, by the service where its process is given.
+    /// Begins to measure work in a database, by the service where its process is given. What was
+    /// there before should have been settled ([`Databases::settle`]).
     pub(crate) async fn begin(
         databases: &'a Databases,
         database: &str,
         service: Option<u32>,
     ) -> Result<Self, Failure> {
-        databases.settle().await?;
         let mut admin = databases.admin().await?;
         let backend =
             database::number(&mut admin, "SELECT pg_backend_pid()::bigint AS value").await?;

@@ -82,6 +82,8 @@ pub(crate) async fn round(
     posted.readings = each * CONNECTIONS;
     databases.make(POSTED, Some(BASE), false).await?;
     let service = Service::start(&databases.url(POSTED)?, room).await?;
+    // Before the connections are open: the service closes those that wait for long.
+    databases.settle().await?;
     let mut bench = Bench::warm(&service, laboratory).await?;
     let meter = Meter::begin(databases, POSTED, Some(service.pid())).await?;
     let times = bench.post(laboratory, each).await?;
@@ -186,6 +188,7 @@ async fn pgbench(
     let mut owner = databases.connect(RAW).await?;
     raw::renumber(&mut owner).await?;
     drop(owner);
+    databases.settle().await?;
     let meter = Meter::begin(databases, RAW, None).await?;
     let (time, times) = script.run(&databases.url(RAW)?, room, each, is_pipelined)?;
     let cost = meter.end(Some(time)).await?;

@@ -223,7 +223,8 @@ impl Script {
     }
 }
 
-/// Gives the samples numbered ids, so that each of pgbench's transactions names one of its own.
+/// Gives the samples numbered ids, so that each of pgbench's transactions names one of its own,
+/// and takes away their results: the service writes later versions over them, pgbench inserts.
 pub(crate) async fn renumber(owner: &mut AsyncPgConnection) -> Result<(), Failure> {
     let id = sample_id("lpad(to_hex(number), 12, '0')");
     database::run(owner, "SET session_replication_role = replica").await?;
@@ -236,7 +237,9 @@ pub(crate) async fn renumber(owner: &mut AsyncPgConnection) -> Result<(), Failur
         ),
     )
     .await?;
-    database::run(owner, "VACUUM FULL ANALYZE samples_sample").await
+    database::run(owner, "DELETE FROM results_result").await?;
+    database::run(owner, "VACUUM FULL ANALYZE samples_sample").await?;
+    database::run(owner, "VACUUM FULL ANALYZE results_result").await
 }
 
 /// pgbench on the PATH, else the newest of the packages.

@@ -115,14 +115,21 @@ fn imports(
 
 fn postings(text: &mut String, plan: Plan, posted: &Posted) -> Result<(), Failure> {
     let readings = f64::from(posted.readings);
+    let calling = posted
+        .service
+        .iter()
+        .filter_map(|side| Some(side.cost.bench?.as_secs_f64() * 1e6 / readings))
+        .collect();
     writeln!(
         text,
         "Single readings over {CONNECTIONS} connections, {} a side and round, {} rounds, the \
-         sides in turn. One reading leaves {} rows ({}).\n",
+         sides in turn. One reading leaves {} rows ({}). Calling the service costs the bench {:.0} \
+         µs of processor time a reading.\n",
         posted.readings,
         plan.rounds,
         posted.rows.len(),
-        posted.rows.join(", ")
+        posted.rows.join(", "),
+        median(calling)
     )?;
     writeln!(
         text,
