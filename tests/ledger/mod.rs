@@ -1,4 +1,4 @@
 //! The ledger over HTTP.
 
 mod append_only;
-mod trust_file;
+pub(crate) mod trust_file;

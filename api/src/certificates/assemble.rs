@@ -5,6 +5,7 @@
 
 mod goods;
 mod results;
+mod runs;
 mod sentences;
 
 use super::evidence::Evidence;
@@ -71,7 +72,7 @@ pub(super) fn certificate(
             .iter()
             .map(|result| results::result(evidence, &labels, result))
             .collect::<Answer<_>>()?,
-        controls: results::controls(evidence, results)?,
+        controls: runs::controls(evidence, results)?,
         holds: results::lifted_holds(evidence),
         signatures: signatures(evidence, results, heading.issuer, heading.at),
         statements: statements(taken_by),

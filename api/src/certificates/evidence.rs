@@ -4,6 +4,7 @@
 //! lot, and a lot without the order or customer that a certificate names.
 
 mod read;
+mod rows;
 
 pub(super) use read::read;
 

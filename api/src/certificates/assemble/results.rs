@@ -1,7 +1,6 @@
-//! The results of a certificate: value, range, runs, decisions; and the controls and holds behind
-//! them.
+//! The results of a certificate: value, range, decisions; and the holds that were accepted.
 
-use super::{goods::Labels, person, sentences};
+use super::{goods::Labels, person, runs, sentences};
 use crate::{
     certificates::{evidence::Evidence, refusal::incomplete},
     error::{Answer, ApiError},
@@ -10,20 +9,18 @@ use crate::{
 use domain::{
     certificates::{
         AccreditationStatus, CertifiedDecision, CertifiedLimit, CertifiedResult, CertifiedRun,
-        CertifiedUncertainty, ControlReading, DecisionRuleUsed, DecisionTerm, DilutionStep, Factor,
-        KitLotUsed, LiftedHold, MeasuringRange, ReaderUsed, RunReading, RunUse, Signature,
+        CertifiedUncertainty, DecisionRuleUsed, DecisionTerm, Factor, LiftedHold, MeasuringRange,
+        Signature,
     },
     decisions::{Decision, Verdict},
     dilution,
     holds::LiftedBy,
-    id::{ControlMaterialId, HoldId, LimitId, LotId, ResultId, RunId},
+    id::{HoldId, LimitId, LotId, ResultId},
     limits::{Authority, Comparison, Limit},
     procedures::ProcedureEntry,
-    quality_control::judge_reading,
     quantity::{Concentration, Unit},
-    results::{self, ComputedResult, ResultVersion, Use},
+    results::{self, ComputedResult, ResultVersion},
     reviews::Review,
-    runs::{Reading, ReadingKind, Run},
 };
 use rust_decimal::Decimal;
 use uuid::Uuid;
@@ -47,7 +44,7 @@ pub(super) fn result(
         .finding
         .ok_or_else(|| incomplete("says nothing yet"))?;
     let unit = computed.unit;
-    let runs = runs(evidence, labels, computed)?;
+    let runs = runs::runs(evidence, labels, computed)?;
     let (began, ended) = times(&runs).ok_or_else(|| incomplete("stands on no run"))?;
     Ok(CertifiedResult {
         id: ResultId(result.id),
@@ -102,7 +99,7 @@ fn capitalised(text: &str) -> String {
 }
 
 /// A concentration in a unit, exactly, without zeros that say nothing.
-fn in_unit(value: Concentration, unit: Unit) -> Answer<Decimal> {
+pub(super) fn in_unit(value: Concentration, unit: Unit) -> Answer<Decimal> {
     let per_unit = unit.in_ug_per_kg();
     if per_unit == Decimal::ONE {
         return Ok(value.ug_per_kg());
@@ -193,116 +190,11 @@ fn ranges(
         .collect()
 }
 
-fn certified_factor(factor: dilution::Factor) -> Factor {
+pub(super) fn certified_factor(factor: dilution::Factor) -> Factor {
     Factor {
         numerator: Decimal::from(factor.numerator()),
         denominator: Decimal::from(factor.denominator()),
     }
-}
-
-fn runs(
-    evidence: &Evidence,
-    labels: &Labels,
-    computed: &ComputedResult,
-) -> Answer<Vec<CertifiedRun>> {
-    let standing = computed.runs.iter().filter(|run| run.standing).count();
-    let mut certified = Vec::with_capacity(computed.runs.len());
-    for used in &computed.runs {
-        let Some(found) = evidence.runs.get(&used.run.0) else {
-            return Err(ApiError::internal("a run that a result names is not there"));
-        };
-        let Some(reading) = found.content.reading_of(computed.analyte) else {
-            continue;
-        };
-        let entry = &found.content.entry;
-        let what = match used.why {
-            Use::Stands if standing > 1 => RunUse::Replicate,
-            Use::Stands => RunUse::Reported,
-            Use::OverRange => RunUse::OverRange,
-            Use::Withdrawn
-            | Use::Invalid
-            | Use::AnotherProcedure
-            | Use::NoRange
-            | Use::Uncomputable
-            | Use::DilutedTooFar
-            | Use::LowerDilutionInRange
-            | Use::ReplicateOverRange => RunUse::NotUsed,
-        };
-        let mut run = CertifiedRun {
-            id: used.run,
-            version: u64::try_from(found.version).map_err(ApiError::internal)?,
-            used: what,
-            series: entry.series,
-            extract: entry
-                .extract
-                .and_then(|id| labels.get(&id.0).cloned())
-                .unwrap_or_else(|| "not recorded".to_owned()),
-            reading: certified_reading(reading, computed.unit)?,
-            already_multiplied: entry.value_includes_factor,
-            dilution: entry
-                .dilution
-                .iter()
-                .map(|step| DilutionStep {
-                    sample_volume_ul: step.sample_volume_ul.0,
-                    diluent_volume_ul: step.diluent_volume_ul.0,
-                    diluent: step.diluent.clone(),
-                })
-                .collect(),
-            factor: certified_factor(found.content.factor),
-            concentration: None,
-            kit_lot: kit_lot(evidence, &found.content),
-            reader: reader(evidence, &found.content),
-            analyst: entry.analyst.map(|account| person(evidence, account)),
-            began_at: entry.begun_at,
-            read_at: entry.read_at.or(entry.begun_at).unwrap_or(found.created_at),
-        };
-        run.concentration = run.expected_concentration();
-        certified.push(run);
-    }
-    Ok(certified)
-}
-
-fn certified_reading(reading: &Reading, unit: Unit) -> Answer<RunReading> {
-    let figure = || -> Answer<Decimal> {
-        let value = reading
-            .value
-            .ok_or_else(|| ApiError::internal("a reading with a number has none"))?;
-        if reading.unit == unit {
-            return Ok(value.0);
-        }
-        value
-            .0
-            .checked_mul(reading.unit.in_ug_per_kg())
-            .and_then(|value| value.checked_div(unit.in_ug_per_kg()))
-            .ok_or_else(|| ApiError::internal("a reading leaves the range of its unit"))
-    };
-    Ok(match reading.kind {
-        ReadingKind::Number => RunReading::Number { value: figure()? },
-        ReadingKind::Below => RunReading::Below { value: figure()? },
-        ReadingKind::Above => RunReading::Above { value: figure()? },
-        ReadingKind::NotDetected => RunReading::NotDetected,
-        ReadingKind::Invalid => RunReading::Invalid,
-    })
-}
-
-fn kit_lot(evidence: &Evidence, run: &Run) -> Option<KitLotUsed> {
-    let id = run.entry.kit_lot?;
-    let lot = &evidence.kit_lots.get(&id.0)?.content.entry;
-    Some(KitLotUsed {
-        id,
-        code: lot.code.clone(),
-        expires_on: lot.expires_on,
-    })
-}
-
-fn reader(evidence: &Evidence, run: &Run) -> Option<ReaderUsed> {
-    let id = run.entry.reader?;
-    let reader = &evidence.readers.get(&id.0)?.content;
-    Some(ReaderUsed {
-        id,
-        serial: reader.serial.clone(),
-        port: u32::from(run.entry.port),
-    })
 }
 
 fn certified_decision(
@@ -326,18 +218,36 @@ fn certified_decision(
             guard_band: band,
         },
         decision: DecisionTerm::from(&decision.decision),
-        explanation: match &decision.decision {
-            Verdict::Undecided { reason } => reason.explanation().to_owned(),
-            verdict @ (Verdict::Pass
-            | Verdict::ConditionalPass
-            | Verdict::ConditionalFail
-            | Verdict::Fail
-            | Verdict::Negative
-            | Verdict::Suspect) => verdict.explanation().to_owned(),
-        },
-        statement: decision.reasons.join(" "),
+        explanation: explanation(&decision.decision),
+        statement: statement(decision),
         probability_of_conformity: decision.probability_of_conformity.map(|p| p.0),
     })
+}
+
+/// The term, and what it means.
+fn explanation(verdict: &Verdict) -> String {
+    let meaning = match verdict {
+        Verdict::Undecided { reason } => reason.explanation(),
+        Verdict::Pass
+        | Verdict::ConditionalPass
+        | Verdict::ConditionalFail
+        | Verdict::Fail
+        | Verdict::Negative
+        | Verdict::Suspect => verdict.explanation(),
+    };
+    format!("{}: {meaning}", capitalised(verdict.name()))
+}
+
+/// Why it was decided so. The sentence of the rule's zones is left out: rule, limit and guard band
+/// stand beside it.
+fn statement(decision: &Decision) -> String {
+    let reasons: Vec<&str> = decision
+        .reasons
+        .iter()
+        .map(String::as_str)
+        .filter(|reason| !reason.starts_with("Rule: "))
+        .collect();
+    reasons.join(" ")
 }
 
 fn certified_limit(
@@ -376,47 +286,6 @@ fn certified_limit(
         effective_from: limit.effective_from.map(|from| from.first_day()),
         source: limit.source.clone(),
     })
-}
-
-/// The control runs of the series, for the analytes that are certified.
-pub(super) fn controls(
-    evidence: &Evidence,
-    results: &[Kept<ResultVersion>],
-) -> Answer<Vec<ControlReading>> {
-    let mut controls = Vec::new();
-    for control in &evidence.controls {
-        let entry = &control.content.content.entry;
-        let (Some(series), Some(material)) =
-            (entry.series, evidence.materials.get(&control.material))
-        else {
-            continue;
-        };
-        for reading in &entry.readings {
-            let certified = results
-                .iter()
-                .any(|result| result.content.computed.analyte == reading.analyte);
-            let assigned = material.content.assigned(reading.analyte);
-            let (true, Some(assigned)) = (certified, assigned) else {
-                continue;
-            };
-            let end = |end| in_unit(end, reading.unit).map(|end| end.normalize());
-            controls.push(ControlReading {
-                series,
-                run: RunId(control.run),
-                material: ControlMaterialId(control.material),
-                material_code: material.content.code.clone(),
-                analyte: reading.analyte,
-                assigned: end(assigned.assigned_value)?,
-                lower: end(assigned.lower)?,
-                upper: end(assigned.upper)?,
-                reading: certified_reading(reading, reading.unit)?,
-                unit: reading.unit,
-                accepted: judge_reading(reading, assigned).is_accepted(),
-                read_at: entry.read_at.unwrap_or(control.content.created_at),
-            });
-        }
-    }
-    Ok(controls)
 }
 
 /// Holds that somebody lifted by accepting them with a reason.

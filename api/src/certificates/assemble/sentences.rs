@@ -9,6 +9,7 @@ use domain::{
 /// The rule that a value was rounded by.
 pub(super) fn rounding(rounding: &Rounding) -> String {
     let to = match rounding.to {
+        RoundTo::Places(1) => "to 1 decimal place".to_owned(),
         RoundTo::Places(places) => format!("to {places} decimal places"),
         RoundTo::SignificantFigures(figures) => format!("to {figures} significant figures"),
         RoundTo::Interval(interval) => format!("to multiples of {interval}"),

@@ -1,6 +1,9 @@
 //! The SQL that reads across the slices for a certificate; it writes nothing.
 
-use super::{ControlRun, Evidence, Found, Things};
+use super::{
+    ControlRun, Evidence, Things,
+    rows::{Row, one, things},
+};
 use crate::{
     certificates::refusal::incomplete,
     db::Tx,
@@ -8,11 +11,7 @@ use crate::{
     kept::Kept,
     laboratories, ledger,
 };
-use chrono::{DateTime, Utc};
-use diesel::{
-    QueryableByName,
-    sql_types::{Array, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid},
-};
+use diesel::sql_types::{Array, Integer, Text, Uuid as SqlUuid};
 use diesel_async::RunQueryDsl as _;
 use domain::{
     accounts::Account,
@@ -32,85 +31,8 @@ use domain::{
     samplings::Sampling,
     sites::Site,
 };
-use serde::de::DeserializeOwned;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use uuid::Uuid;
-
-#[derive(QueryableByName)]
-struct Row {
-    #[diesel(sql_type = SqlUuid)]
-    id: Uuid,
-    #[diesel(sql_type = Nullable<SqlUuid>)]
-    other: Option<Uuid>,
-    #[diesel(sql_type = Integer)]
-    version: i32,
-    #[diesel(sql_type = Jsonb)]
-    content: serde_json::Value,
-    #[diesel(sql_type = Timestamptz)]
-    created_at: DateTime<Utc>,
-}
-
-impl Row {
-    fn found<T: DeserializeOwned>(self) -> Answer<(Uuid, Found<T>)> {
-        Ok((
-            self.id,
-            Found {
-                version: self.version,
-                content: serde_json::from_value(self.content).map_err(ApiError::internal)?,
-                created_at: self.created_at.into(),
-            },
-        ))
-    }
-}
-
-/// Rows of a slice's table whose column holds one of some ids; `other` is NULL or a column.
-async fn rows(
-    tx: &mut Tx,
-    (table, key, column): (&str, &str, &str),
-    ids: &[Uuid],
-) -> Answer<Vec<Row>> {
-    let laboratory = tx.laboratory_id();
-    Ok(diesel::sql_query(format!(
-        "SELECT {key} AS id, NULL::uuid AS other, version, content, created_at FROM {table} \
-         WHERE laboratory_id = $1 AND {column} = ANY($2) ORDER BY {key}"
-    ))
-    .bind::<Integer, _>(laboratory)
-    .bind::<Array<SqlUuid>, _>(ids)
-    .load(tx.connection())
-    .await?)
-}
-
-async fn things<T: DeserializeOwned>(
-    tx: &mut Tx,
-    place: (&str, &str, &str),
-    ids: impl IntoIterator<Item = Uuid>,
-) -> Answer<Things<T>> {
-    let ids: Vec<Uuid> = ids
-        .into_iter()
-        .collect::<BTreeSet<_>>()
-        .into_iter()
-        .collect();
-    if ids.is_empty() {
-        return Ok(Things::new());
-    }
-    rows(tx, place, &ids)
-        .await?
-        .into_iter()
-        .map(Row::found)
-        .collect()
-}
-
-async fn one<T: DeserializeOwned>(
-    tx: &mut Tx,
-    (table, key): (&str, &str),
-    id: Uuid,
-) -> Answer<Option<T>> {
-    let found = things(tx, (table, key, key), [id]).await?;
-    Ok(found
-        .into_values()
-        .next()
-        .map(|found: Found<T>| found.content))
-}
 
 /// Reads everything that a certificate of some results is written from.
 pub(in crate::certificates) async fn read(

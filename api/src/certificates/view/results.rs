@@ -185,6 +185,8 @@ fn decision(decision: &CertifiedDecision) -> DecisionView {
     let limit = &decision.limit;
     let authority = Some(limit.authority.as_str());
     let authority = authority.filter(|it| !it.eq_ignore_ascii_case(&limit.name));
+    let intended_use = Some(limit.intended_use.as_str());
+    let intended_use = intended_use.filter(|it| !it.eq_ignore_ascii_case(&limit.name));
     let conformity = decision
         .probability_of_conformity
         .map(|p| format!(" Probability of conformity {}.", p.normalize()))
@@ -197,7 +199,7 @@ fn decision(decision: &CertifiedDecision) -> DecisionView {
                 Some(limit.name.as_str()),
                 limit.jurisdiction.as_deref(),
                 authority,
-                Some(limit.intended_use.as_str()),
+                intended_use,
             ],
             " · ",
         ),
