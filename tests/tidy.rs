@@ -6,8 +6,6 @@ use std::path::{Path, PathBuf};
 
 /// Files longer than 400 lines, with how long they are at the most. May only shrink.
 const LONG: &[(&str, usize)] = &[
-    ("api/src/certificates/assemble/results.rs", 450),
-    ("api/src/certificates/evidence/read.rs", 450),
     ("api/src/db.rs", 630),
     ("api/src/error.rs", 410),
     ("api/src/results/assess.rs", 520),
