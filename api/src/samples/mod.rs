@@ -1,7 +1,7 @@
 //! Samples: what is measured, for which purpose, where it was, and what is kept of it.
 //!
 //! Promises that a barcode is on one sample only, and that custody events are only ever added.
-//! Whoever changes what concerns a sample locks its row first ([`store::lock`]), so that two
+//! Whoever changes what concerns a sample locks its row first (`store::lock`), so that two
 //! changes queue.
 
 mod list_samples;
