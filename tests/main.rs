@@ -36,3 +36,4 @@ mod sites;
 mod tidy;
 mod verify;
 mod vocabulary;
+mod walk;

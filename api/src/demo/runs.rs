@@ -113,7 +113,7 @@ fn rows_of(one: &Sampled, now: Moment, sequence: &mut Sequence) -> Vec<Row> {
         let apart = if one.vomitoxin { port * 8 } else { 0 };
         add(40 + port, port, format!("{}.{}", level + apart, port), None);
     }
-    for port in 1..=2 {
+    for port in 1..=3 {
         let apart = if one.vomitoxin { port * 5 } else { 0 };
         add(
             50 + port,
