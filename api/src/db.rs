@@ -29,7 +29,7 @@ use diesel_async::{
     },
 };
 use domain::time::Moment;
-use futures_util::FutureExt as _;
+use futures_util::{FutureExt as _, future::try_join};
 use std::{sync::Arc, time::Duration};
 
 mod rehearsal;
@@ -56,6 +56,7 @@ pub struct Tx {
     laboratory: LaboratoryKey,
     now: Moment,
     references: Arc<References>,
+    answer: Option<KeptAnswer>,
     pub(crate) draft: Draft,
 }
 
@@ -63,6 +64,12 @@ impl Tx {
     /// The connection, inside the transaction.
     pub fn connection(&mut self) -> &mut AsyncPgConnection {
         &mut self.connection
+    }
+
+    /// The connection, for statements that need not wait for each other's answers: futures that
+    /// are joined send theirs together, and they are done in the order of the futures.
+    pub(crate) fn together(&self) -> &AsyncPgConnection {
+        &self.connection
     }
 
     /// The laboratory whose rows can be seen.
@@ -221,6 +228,7 @@ impl Db {
             laboratory,
             now: self.clock.now(),
             references: Arc::clone(&self.references),
+            answer: None,
             draft: Draft::of(permit),
         })
     }
@@ -269,7 +277,9 @@ impl Db {
         work: &impl AsyncFn(&mut Tx) -> Answer<T>,
     ) -> Answer<T> {
         let answer = work(tx).await?;
-        ledger::seal(tx, &self.keyring).await?;
+        let sealed = ledger::seal(tx, &self.keyring).await?;
+        let kept = tx.answer.take();
+        try_join(ledger::store(tx, &sealed), keep(tx, kept.as_ref())).await?;
         Ok(answer)
     }
 
@@ -381,7 +391,7 @@ impl Db {
                     return Ok(kept);
                 }
                 let kept = work(tx).await?;
-                keep(tx, permit, once, fingerprint, &kept).await?;
+                tx.answer = Some(KeptAnswer::of(permit, once, fingerprint, &kept)?);
                 Ok(kept)
             })
             .await;
@@ -421,7 +431,7 @@ impl Db {
             .write(permit, async |tx: &mut Tx| {
                 tx.draft.nothing_changed();
                 if claim(tx, permit, once, fingerprint).await?.is_none() {
-                    keep(tx, permit, once, fingerprint, &kept).await?;
+                    tx.answer = Some(KeptAnswer::of(permit, once, fingerprint, &kept)?);
                 }
                 Ok(())
             })
@@ -526,31 +536,47 @@ async fn claim(
     Ok(None)
 }
 
-async fn keep(
-    tx: &mut Tx,
-    permit: &Permit,
-    once: &Once,
+/// An answer that the transaction keeps for a repeat, when it records its act.
+struct KeptAnswer {
+    caller: uuid::Uuid,
+    once: Once,
     fingerprint: [u8; 32],
-    kept: &Kept,
-) -> Answer<()> {
+    status: i16,
+    headers: serde_json::Value,
+    body: Vec<u8>,
+}
+
+impl KeptAnswer {
+    fn of(permit: &Permit, once: &Once, fingerprint: [u8; 32], kept: &Kept) -> Answer<Self> {
+        Ok(Self {
+            caller: permit.caller(),
+            once: once.clone(),
+            fingerprint,
+            status: i16::try_from(kept.status.as_u16()).unwrap_or(200),
+            headers: serde_json::to_value(&kept.headers).map_err(ApiError::internal)?,
+            body: kept.body.clone(),
+        })
+    }
+}
+
+async fn keep(tx: &Tx, kept: Option<&KeptAnswer>) -> Answer<()> {
     use crate::schema::idempotency_answer as answer;
     use diesel::ExpressionMethods as _;
-    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
-    let headers = serde_json::to_value(&kept.headers).map_err(ApiError::internal)?;
+    let Some(kept) = kept else { return Ok(()) };
     diesel::insert_into(answer::table)
         .values((
-            answer::laboratory_id.eq(laboratory),
-            answer::caller_id.eq(permit.caller()),
-            answer::method.eq(&once.method),
-            answer::path.eq(&once.path),
-            answer::idempotency_key.eq(&once.key),
-            answer::fingerprint.eq(fingerprint.as_slice()),
-            answer::status.eq(i16::try_from(kept.status.as_u16()).unwrap_or(200)),
-            answer::headers.eq(headers),
+            answer::laboratory_id.eq(tx.laboratory_id()),
+            answer::caller_id.eq(kept.caller),
+            answer::method.eq(&kept.once.method),
+            answer::path.eq(&kept.once.path),
+            answer::idempotency_key.eq(&kept.once.key),
+            answer::fingerprint.eq(kept.fingerprint.as_slice()),
+            answer::status.eq(kept.status),
+            answer::headers.eq(&kept.headers),
             answer::body.eq(&kept.body),
-            answer::answered_at.eq(now),
+            answer::answered_at.eq(tx.now().utc()),
         ))
-        .execute(tx.connection())
+        .execute(&mut tx.together())
         .await?;
     Ok(())
 }

@@ -37,9 +37,14 @@ const INSERT: &str = "\
 
 /// Stores holds: new ones in one statement, later versions over the ones before. Records them.
 pub(crate) async fn write_many(tx: &mut Tx, holds: &[Kept<Hold>]) -> Answer<()> {
+    insert_rows(tx, holds).await?;
+    settle(tx, holds).await
+}
+
+/// Records new holds, whose rows are stored already; stores later versions and records them.
+pub(crate) async fn settle(tx: &mut Tx, holds: &[Kept<Hold>]) -> Answer<()> {
     let (new, later): (Vec<&Kept<Hold>>, Vec<&Kept<Hold>>) =
         holds.iter().partition(|hold| hold.version == 1);
-    insert_many(tx, &new).await?;
     for hold in new {
         hold.record(tx)?;
     }
@@ -49,13 +54,15 @@ pub(crate) async fn write_many(tx: &mut Tx, holds: &[Kept<Hold>]) -> Answer<()> 
     Ok(())
 }
 
-async fn insert_many(tx: &mut Tx, holds: &[&Kept<Hold>]) -> Answer<()> {
+/// Stores the new ones among the holds. Whoever calls has them recorded ([`settle`]).
+pub(crate) async fn insert_rows(tx: &Tx, holds: &[Kept<Hold>]) -> Answer<()> {
+    let holds: Vec<&Kept<Hold>> = holds.iter().filter(|hold| hold.version == 1).collect();
     if holds.is_empty() {
         return Ok(());
     }
     let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
     let mut contents = Vec::with_capacity(holds.len());
-    for hold in holds {
+    for hold in &holds {
         contents.push(serde_json::to_string(&hold.content).map_err(ApiError::internal)?);
     }
     crate::statement::statement(INSERT)
@@ -87,7 +94,7 @@ async fn insert_many(tx: &mut Tx, holds: &[&Kept<Hold>]) -> Answer<()> {
                 .map(|hold| hold.content.sample.map(|id| id.0))
                 .collect::<Vec<_>>(),
         )
-        .execute(tx.connection())
+        .execute(&mut tx.together())
         .await?;
     Ok(())
 }

@@ -29,6 +29,7 @@ use domain::{
     },
 };
 use serde_json::Value;
+use std::collections::HashMap;
 use uuid::Uuid;
 
 /// Routes of the slice.
@@ -49,6 +50,7 @@ pub struct Draft {
     unchanged: bool,
     first_act: ActId,
     written: Vec<Written>,
+    earlier: HashMap<(Uuid, i32), Hash>,
 }
 
 /// A record that a transaction adds.
@@ -94,6 +96,7 @@ impl Draft {
             unchanged: false,
             first_act: ids::fresh(),
             written: Vec::new(),
+            earlier: HashMap::new(),
         }
     }
 
@@ -113,6 +116,11 @@ impl Draft {
         self.unchanged = true;
     }
 
+    /// Takes hashes of earlier versions that were looked up.
+    pub(crate) fn know(&mut self, earlier: HashMap<(Uuid, i32), Hash>) {
+        self.earlier.extend(earlier);
+    }
+
     /// Keeps disclosures that belong to something signed apart, such as a certificate.
     pub fn keep_disclosures(&mut self, disclosures: Vec<Disclosure>) {
         self.own_disclosures.extend(disclosures);
@@ -124,16 +132,48 @@ pub fn append(tx: &mut Tx, record: NewRecord) {
     tx.draft.records.push(record);
 }
 
-/// Builds, signs and stores the acts of a transaction; the last thing before its COMMIT.
+/// The acts of a transaction, built and signed.
+pub struct Sealed {
+    acts: Vec<SealedAct>,
+    disclosures: Vec<(ActId, Disclosure)>,
+}
+
+/// Stores what was sealed; the last thing before COMMIT.
+///
+/// # Errors
+/// [`ApiError::Internal`] or [`ApiError::Unavailable`].
+pub async fn store(tx: &Tx, sealed: &Sealed) -> Answer<()> {
+    if sealed.acts.is_empty() {
+        return Ok(());
+    }
+    store::insert(tx, &sealed.acts, &sealed.disclosures).await
+}
+
+/// Looks up the hashes of versions that the transaction is going to follow up, so that sealing
+/// need not wait for them.
+///
+/// # Errors
+/// [`ApiError::Internal`] or [`ApiError::Unavailable`].
+pub(crate) async fn earlier_hashes(
+    tx: &Tx,
+    versions: Vec<(Uuid, i32)>,
+) -> Answer<HashMap<(Uuid, i32), Hash>> {
+    store::hashes(tx, versions).await
+}
+
+/// Builds and signs the acts of a transaction.
 ///
 /// # Errors
 /// [`ApiError::Internal`] where nothing was recorded, a record has no canonical form, or the key
 /// does not open.
-pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
+pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<Sealed> {
     let records = std::mem::take(&mut tx.draft.records);
     if records.is_empty() {
         return if tx.draft.unchanged {
-            Ok(())
+            Ok(Sealed {
+                acts: Vec::new(),
+                disclosures: Vec::new(),
+            })
         } else {
             Err(ApiError::internal(
                 "a change was about to be committed without a record",
@@ -141,7 +181,7 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
         };
     }
     let key = keyring.record_key(tx).await?;
-    let mut previous = store::previous_hashes(tx, &records).await?;
+    let mut previous = previous_hashes(tx, &records).await?;
     let mut acts = Vec::new();
     let mut disclosures = Vec::new();
     let mut act_id = tx.draft.first_act;
@@ -163,7 +203,6 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
     let first = tx.draft.first_act;
     let own = std::mem::take(&mut tx.draft.own_disclosures);
     disclosures.extend(own.into_iter().map(|disclosure| (first, disclosure)));
-    store::insert(tx, &acts, &disclosures).await?;
     tx.draft.written = acts
         .iter()
         .flat_map(|act| {
@@ -177,7 +216,20 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
                 })
         })
         .collect();
-    Ok(())
+    Ok(Sealed { acts, disclosures })
+}
+
+/// Hashes of the versions before those that are to be recorded, as far as they are not known.
+async fn previous_hashes(tx: &mut Tx, records: &[NewRecord]) -> Answer<HashMap<(Uuid, i32), Hash>> {
+    let mut known = std::mem::take(&mut tx.draft.earlier);
+    let unknown: Vec<(Uuid, i32)> = records
+        .iter()
+        .filter(|record| record.version > 1)
+        .map(|record| (record.subject, record.version.saturating_sub(1)))
+        .filter(|before| !known.contains_key(before))
+        .collect();
+    known.extend(store::hashes(tx, unknown).await?);
+    Ok(known)
 }
 
 pub(crate) struct SealedAct {

@@ -1,6 +1,6 @@
 //! All SQL of the ledger: acts, versions, pending rows, disclosures. Nothing here updates.
 
-use super::{NewRecord, SealedAct};
+use super::SealedAct;
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
@@ -30,19 +30,15 @@ struct HashRow {
     record_hash: Vec<u8>,
 }
 
-/// Hashes of the versions before those that are to be recorded.
-pub(super) async fn previous_hashes(
-    tx: &mut Tx,
-    records: &[NewRecord],
+/// Hashes of versions that were recorded.
+pub(super) async fn hashes(
+    tx: &Tx,
+    versions: Vec<(Uuid, i32)>,
 ) -> Answer<HashMap<(Uuid, i32), Hash>> {
-    let (subjects, versions): (Vec<Uuid>, Vec<i32>) = records
-        .iter()
-        .filter(|record| record.version > 1)
-        .map(|record| (record.subject, record.version.saturating_sub(1)))
-        .unzip();
-    if subjects.is_empty() {
+    if versions.is_empty() {
         return Ok(HashMap::new());
     }
+    let (subjects, versions): (Vec<Uuid>, Vec<i32>) = versions.into_iter().unzip();
     let laboratory = tx.laboratory_id();
     let rows: Vec<HashRow> = crate::statement::statement(
         "SELECT subject_id, version, record_hash FROM ledger_version \
@@ -53,7 +49,7 @@ pub(super) async fn previous_hashes(
     .bind::<Integer, _>(laboratory)
     .bind::<Array<SqlUuid>, _>(subjects)
     .bind::<Array<Integer>, _>(versions)
-    .load(tx.connection())
+    .load(&mut tx.together())
     .await?;
     rows.into_iter()
         .map(|row| {
@@ -110,7 +106,7 @@ impl Versions {
 /// Stores acts, where each version stands, what waits for the log, and the disclosures: one
 /// statement, since each round trip costs more than the rows.
 pub(super) async fn insert(
-    tx: &mut Tx,
+    tx: &Tx,
     acts: &[SealedAct],
     disclosures: &[(ActId, Disclosure)],
 ) -> Answer<()> {
@@ -155,7 +151,7 @@ pub(super) async fn insert(
                 .collect::<Vec<_>>(),
         )
         .bind::<Array<SqlUuid>, _>(disclosures.iter().map(|(act, _)| act.0).collect::<Vec<_>>())
-        .execute(tx.connection())
+        .execute(&mut tx.together())
         .await?;
     Ok(())
 }

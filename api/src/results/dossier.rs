@@ -13,7 +13,7 @@ use diesel::{
     QueryableByName,
     sql_types::{Array, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid},
 };
-use diesel_async::RunQueryDsl as _;
+use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
     analytes::Analyte,
     holds::Hold,
@@ -26,6 +26,7 @@ use domain::{
     runs::Run,
     samples::Sample,
 };
+use futures_util::future::try_join3;
 use serde::de::DeserializeOwned;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
@@ -76,13 +77,17 @@ const SAMPLES: &str = "\
       FROM samples_sample WHERE laboratory_id = $1 AND sample_id = ANY($2) \
      ORDER BY sample_id";
 
+/// The samples' lots; the samples' orders and the lots'.
 const GOODS: &str = "\
+    WITH wanted AS (SELECT DISTINCT lot_id, order_id FROM samples_sample \
+                     WHERE laboratory_id = $1 AND sample_id = ANY($2)), \
+         lots AS (SELECT * FROM lots_lot \
+                   WHERE laboratory_id = $1 AND lot_id IN (SELECT lot_id FROM wanted)) \
     SELECT 'lot' AS kind, lot_id AS id, NULL::uuid AS sample_id, version, content, created_at, \
-           changed_at \
-      FROM lots_lot WHERE laboratory_id = $1 AND lot_id = ANY($2) UNION ALL \
+           changed_at FROM lots UNION ALL \
     SELECT 'order', order_id, NULL, version, content, created_at, changed_at \
-      FROM orders_order WHERE laboratory_id = $1 AND (order_id = ANY($3) OR order_id IN \
-        (SELECT order_id FROM lots_lot WHERE laboratory_id = $1 AND lot_id = ANY($2)))";
+      FROM orders_order WHERE laboratory_id = $1 AND order_id IN \
+        (SELECT order_id FROM wanted UNION SELECT order_id FROM lots)";
 
 const WORK: &str = "\
     SELECT 'preparation' AS kind, preparation_id AS id, sample_id, version, content, created_at, \
@@ -117,7 +122,8 @@ pub(crate) async fn read(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -
 /// [`ApiError::NotFound`].
 pub(crate) async fn lock(tx: &mut Tx, sample: Uuid) -> Answer<()> {
     let query = format!("{SAMPLES} FOR UPDATE");
-    match rows(tx, &query, &[sample], None).await?.is_empty() {
+    let found = rows(tx.together(), tx.laboratory_id(), &query, &[sample]).await?;
+    match found.is_empty() {
         true => Err(ApiError::missing("sample", sample)),
         false => Ok(()),
     }
@@ -128,7 +134,16 @@ async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -
     if samples.is_empty() {
         return Ok(dossiers);
     }
-    for row in rows(tx, query, samples, None).await? {
+    // Sent together, done one after the other: what belongs to the samples is read once they are
+    // locked, so that nothing of it can change any more.
+    let (laboratory, connection) = (tx.laboratory_id(), tx.together());
+    let (own, goods, work) = try_join3(
+        rows(connection, laboratory, query, samples),
+        rows(connection, laboratory, GOODS, samples),
+        rows(connection, laboratory, WORK, samples),
+    )
+    .await?;
+    for row in own {
         let dossier = Dossier {
             id: row.id,
             sample: Shared {
@@ -144,8 +159,8 @@ async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -
         };
         dossiers.samples.insert(row.id, dossier);
     }
-    goods(tx, &mut dossiers).await?;
-    for row in rows(tx, WORK, samples, None).await? {
+    place_goods(&mut dossiers, goods)?;
+    for row in work {
         place(&mut dossiers, row)?;
     }
     for dossier in dossiers.samples.values_mut() {
@@ -165,55 +180,34 @@ async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -
 }
 
 async fn rows(
-    tx: &mut Tx,
+    mut connection: &AsyncPgConnection,
+    laboratory: i32,
     query: &str,
-    first: &[Uuid],
-    second: Option<&[Uuid]>,
+    samples: &[Uuid],
 ) -> Answer<Vec<Row>> {
-    let laboratory = tx.laboratory_id();
-    let bound = crate::statement::statement(query)
+    Ok(crate::statement::statement(query)
         .bind::<Integer, _>(laboratory)
-        .bind::<Array<SqlUuid>, _>(first);
-    Ok(match second {
-        None => bound.load(tx.connection()).await?,
-        Some(second) => {
-            bound
-                .bind::<Array<SqlUuid>, _>(second)
-                .load(tx.connection())
-                .await?
-        }
-    })
+        .bind::<Array<SqlUuid>, _>(samples)
+        .load(&mut connection)
+        .await?)
 }
 
 fn parsed<T: DeserializeOwned>(content: serde_json::Value) -> Answer<T> {
     serde_json::from_value(content).map_err(ApiError::internal)
 }
 
-/// Reads lots and orders, and gives each sample its own: the order that the sample names, else
-/// its lot's.
-async fn goods(tx: &mut Tx, dossiers: &mut Dossiers) -> Answer<()> {
-    let mut lot_ids = Vec::new();
-    let mut order_ids = Vec::new();
-    for dossier in dossiers.samples.values() {
-        lot_ids.extend(dossier.sample.content.lot.map(|lot| lot.0));
-        order_ids.extend(dossier.sample.content.order.map(|order| order.0));
-    }
-    for ids in [&mut lot_ids, &mut order_ids] {
-        ids.sort_unstable();
-        ids.dedup();
-    }
+/// Gives each sample its lot and its order: the one that the sample names, else its lot's.
+fn place_goods(dossiers: &mut Dossiers, rows: Vec<Row>) -> Answer<()> {
     let mut lots: HashMap<Uuid, Arc<Shared<Lot>>> = HashMap::new();
     let mut orders: HashMap<Uuid, Arc<Shared<Order>>> = HashMap::new();
-    if !lot_ids.is_empty() || !order_ids.is_empty() {
-        for row in rows(tx, GOODS, &lot_ids, Some(&order_ids)).await? {
-            let version = row.version;
-            if row.kind == "lot" {
-                let content = parsed(row.content)?;
-                lots.insert(row.id, Arc::new(Shared { version, content }));
-            } else {
-                let content = parsed(row.content)?;
-                orders.insert(row.id, Arc::new(Shared { version, content }));
-            }
+    for row in rows {
+        let version = row.version;
+        if row.kind == "lot" {
+            let content = parsed(row.content)?;
+            lots.insert(row.id, Arc::new(Shared { version, content }));
+        } else {
+            let content = parsed(row.content)?;
+            orders.insert(row.id, Arc::new(Shared { version, content }));
         }
     }
     for dossier in dossiers.samples.values_mut() {

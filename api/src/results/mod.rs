@@ -19,7 +19,7 @@ mod show_result;
 pub(crate) mod store;
 mod wire;
 
-pub(crate) use assess::{assess_unassigned, utc_offset_s};
+pub(crate) use assess::{Outcome, assess_unassigned, utc_offset_s};
 pub(crate) use dossier::{
     Dossier, Dossiers, load as load_dossiers, load_series, lock as lock_sample,
     read as read_dossiers,
@@ -30,12 +30,13 @@ pub use reference::References;
 pub(crate) use wire::ResultFilter;
 
 use crate::kept::Kept;
-use crate::{db::Tx, error::Answer, holds};
+use crate::{db::Tx, error::Answer, holds, ledger};
 use domain::{
     holds::{Held, Hold, LiftedBy, computation_due, standing_in_the_way},
     id::{ResultId, RunId},
     results::ResultVersion,
 };
+use futures_util::future::try_join4;
 use settings::LimitsThatApply;
 use uuid::Uuid;
 
@@ -181,16 +182,53 @@ pub(crate) async fn record_outcomes(
     dossiers: &Dossiers,
     how: LiftedBy,
 ) -> Answer<()> {
+    let changed = outcomes(tx, reference, dossiers, how)?;
+    record(tx, &changed, async |_| Ok(())).await
+}
+
+/// What changed in the results and holds of the samples in the dossiers.
+pub(crate) fn outcomes(
+    tx: &Tx,
+    reference: &Reference,
+    dossiers: &Dossiers,
+    how: LiftedBy,
+) -> Answer<Outcome> {
     let mut cache = LimitsThatApply::default();
-    let mut changed = assess::Outcome::default();
+    let mut changed = Outcome::default();
     let now = tx.now();
     for dossier in dossiers.samples.values() {
         let outcome = assess::assess(reference, dossiers, dossier, &mut cache, how, now)?;
         changed.results.extend(outcome.results);
         changed.holds.extend(outcome.holds);
     }
-    store::write_many(tx, &changed.results).await?;
-    holds::store::write_many(tx, &changed.holds).await
+    Ok(changed)
+}
+
+/// Records what changed. What `beside` writes goes along in the same round trip, before it.
+pub(crate) async fn record(
+    tx: &mut Tx,
+    changed: &Outcome,
+    beside: impl AsyncFnOnce(&Tx) -> Answer<()>,
+) -> Answer<()> {
+    let followed = changed
+        .results
+        .iter()
+        .filter(|result| result.version > 1)
+        .map(|result| (result.id, result.version.saturating_sub(1)))
+        .collect();
+    let here: &Tx = tx;
+    let ((), (), (), earlier) = try_join4(
+        beside(here),
+        store::write_rows(here, &changed.results),
+        holds::store::insert_rows(here, &changed.holds),
+        ledger::earlier_hashes(here, followed),
+    )
+    .await?;
+    tx.draft.know(earlier);
+    for result in &changed.results {
+        result.record(tx)?;
+    }
+    holds::store::settle(tx, &changed.holds).await
 }
 
 /// Whether a hold stands between a result and its release, or a computation is still due.

@@ -10,6 +10,7 @@ use domain::{
     decisions::{Decision, Verdict},
     results::{DISCLOSED, ResultState, ResultVersion},
 };
+use futures_util::future::try_join;
 use rust_decimal::Decimal;
 use uuid::Uuid;
 
@@ -104,13 +105,18 @@ const UPDATE: &str = "\
 
 /// Stores results: new ones and later versions each in one statement. Records them.
 pub(crate) async fn write_many(tx: &mut Tx, results: &[Kept<ResultVersion>]) -> Answer<()> {
-    let (new, later): (Vec<&Kept<ResultVersion>>, Vec<&Kept<ResultVersion>>) =
-        results.iter().partition(|result| result.version == 1);
-    insert_many(tx, &new).await?;
-    update_many(tx, &later).await?;
+    write_rows(tx, results).await?;
     for result in results {
         result.record(tx)?;
     }
+    Ok(())
+}
+
+/// Stores results. Whoever calls records them.
+pub(super) async fn write_rows(tx: &Tx, results: &[Kept<ResultVersion>]) -> Answer<()> {
+    let (new, later): (Vec<&Kept<ResultVersion>>, Vec<&Kept<ResultVersion>>) =
+        results.iter().partition(|result| result.version == 1);
+    try_join(insert_many(tx, &new), update_many(tx, &later)).await?;
     Ok(())
 }
 
@@ -131,7 +137,7 @@ fn concentrations(results: &[&Kept<ResultVersion>]) -> Vec<Option<Decimal>> {
         .collect()
 }
 
-async fn insert_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
+async fn insert_many(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
     if results.is_empty() {
         return Ok(());
     }
@@ -160,12 +166,12 @@ async fn insert_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()
                 .map(|one| worst(&one.content))
                 .collect::<Vec<_>>(),
         )
-        .execute(tx.connection())
+        .execute(&mut tx.together())
         .await?;
     Ok(())
 }
 
-async fn update_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
+async fn update_many(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
     if results.is_empty() {
         return Ok(());
     }
@@ -189,7 +195,7 @@ async fn update_many(tx: &mut Tx, results: &[&Kept<ResultVersion>]) -> Answer<()
                 .map(|one| worst(&one.content))
                 .collect::<Vec<_>>(),
         )
-        .execute(tx.connection())
+        .execute(&mut tx.together())
         .await?;
     if changed != results.len() {
         return Err(ApiError::Stale(

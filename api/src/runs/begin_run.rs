@@ -4,12 +4,12 @@
 //! done yet can still be done right.
 
 use super::{
-    record::{NewRun, record_all, refusal},
+    record::{NewRun, record_one},
     wire::RunView,
 };
 use crate::{
     db::Created,
-    error::{Answer, ApiError, Problem},
+    error::{Answer, Problem},
     identity::{Action, Actor, Lab},
     ids,
     request::{Data, Once, Valid},
@@ -48,12 +48,7 @@ pub(super) async fn begin_run(
                 import_key: None,
                 begun: true,
             };
-            let made = record_all(tx, vec![new]).await?;
-            let run = made
-                .into_iter()
-                .next()
-                .ok_or_else(|| ApiError::internal("a run was begun, but not answered"))?
-                .map_err(refusal)?;
+            let (run, _) = record_one(tx, new).await?;
             Ok(Created {
                 location: format!("/v1/laboratories/{}/runs/{id}", lab.slug()),
                 version: run.version,

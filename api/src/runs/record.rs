@@ -10,14 +10,13 @@ use crate::{
     holds,
     kept::Kept,
     results::{
-        self, Dossier, Dossiers, Reference, assess_unassigned, load_dossiers, load_series,
-        record_outcomes,
+        self, Dossier, Dossiers, Outcome, Reference, assess_unassigned, load_dossiers, load_series,
     },
 };
 use domain::{
     corrections::ReasonCode,
     faults::Faults,
-    holds::{LiftedBy, OriginDifference},
+    holds::{Hold, LiftedBy, OriginDifference},
     id::{KitLotId, PreparationId, ReaderId, RunId, SampleId},
     preparations::PreparationKind,
     runs::{Origin, Reading, Run, RunContext, RunEntry, RunError, RunState},
@@ -42,6 +41,26 @@ pub(crate) struct NewRun {
 
 /// How many samples are computed at once: bounds memory, not meaning.
 const SAMPLES_AT_ONCE: usize = 2000;
+
+/// Records one run; with it, the holds on it.
+///
+/// # Errors
+/// Why it is none, or where the database fails; then nothing was recorded.
+pub(crate) async fn record_one(tx: &mut Tx, run: NewRun) -> Answer<(Kept<Run>, Vec<Kept<Hold>>)> {
+    let reference = tx.reference().await?;
+    let sample = run.entry.sample.map(|id| id.0);
+    let mut answers = [None];
+    let samples = sample.into_iter().collect();
+    let chunk = vec![(sample, 0, run)];
+    let mut holds = record_chunk(tx, &reference, samples, chunk, &mut answers).await?;
+    let [answer] = answers;
+    let run = answer
+        .ok_or_else(|| ApiError::internal("a run was recorded, but not answered"))?
+        .map_err(refusal)?;
+    holds.retain(|hold| hold.content.of.subject() == run.id);
+    holds.sort_by_key(|hold| hold.id);
+    Ok((run, holds))
+}
 
 /// Records runs in the order given; each answer is the run, or why it is none.
 ///
@@ -78,13 +97,14 @@ pub(crate) async fn record_all(
     Ok(answers.into_iter().flatten().collect())
 }
 
+/// Records runs of some samples; the holds that were raised or lifted with them.
 async fn record_chunk(
     tx: &mut Tx,
     reference: &Reference,
     samples: BTreeSet<Uuid>,
     chunk: Vec<(Option<Uuid>, usize, NewRun)>,
     answers: &mut [Option<Result<Kept<Run>, RunError>>],
-) -> Answer<()> {
+) -> Answer<Vec<Kept<Hold>>> {
     let samples: Vec<Uuid> = samples.into_iter().collect();
     let mut dossiers = load_dossiers(tx, reference, &samples).await?;
     let mut kept = Vec::with_capacity(chunk.len());
@@ -104,19 +124,31 @@ async fn record_chunk(
             *slot = Some(answer);
         }
     }
-    store::insert_many(tx, &kept).await?;
+    for (run, _) in &kept {
+        run.record(tx)?;
+    }
     let series: BTreeSet<Uuid> = kept
         .iter()
         .filter_map(|(run, _)| run.content.entry.series.map(|id| id.0))
         .collect();
-    // Read after the insert, so that the new runs count among the series' runs.
-    for id in &series {
-        dossiers.series.remove(id);
+    let is_counted = !series.is_empty();
+    if is_counted {
+        // A series is read after the insert, so that the new runs count among its runs.
+        store::insert_rows(tx, &kept).await?;
+        for id in &series {
+            dossiers.series.remove(id);
+        }
+        load_series(tx, reference, &mut dossiers, series.into_iter().collect()).await?;
     }
-    load_series(tx, reference, &mut dossiers, series.into_iter().collect()).await?;
-    record_outcomes(tx, reference, &dossiers, LiftedBy::AnotherRun).await?;
-    hold_unassigned(tx, reference, &dossiers, &unassigned).await?;
-    ask_series_again(tx, &dossiers, &kept).await
+    let mut changed = results::outcomes(tx, reference, &dossiers, LiftedBy::AnotherRun)?;
+    hold_unassigned(tx, reference, &dossiers, &unassigned, &mut changed);
+    let rows: &[_] = if is_counted { &[] } else { &kept };
+    results::record(tx, &changed, async |tx: &Tx| {
+        store::insert_rows(tx, rows).await
+    })
+    .await?;
+    ask_series_again(tx, &dossiers, &kept).await?;
+    Ok(changed.holds)
 }
 
 /// Completes what was entered from what is known, and makes version 1.
@@ -236,19 +268,19 @@ pub(super) fn completed(
     entry
 }
 
-async fn hold_unassigned(
-    tx: &mut Tx,
+fn hold_unassigned(
+    tx: &Tx,
     reference: &Reference,
     dossiers: &Dossiers,
     runs: &[Kept<Run>],
-) -> Answer<()> {
-    let mut raised = Vec::new();
+    changed: &mut Outcome,
+) {
     for run in runs {
         let now = tx.now();
         let how = LiftedBy::LaterFact;
-        raised.extend(assess_unassigned(reference, dossiers, run, &[], how, now).holds);
+        let outcome = assess_unassigned(reference, dossiers, run, &[], how, now);
+        changed.holds.extend(outcome.holds);
     }
-    holds::store::write_many(tx, &raised).await
 }
 
 /// A control run that arrives bears on every other run of its series.

@@ -1,13 +1,12 @@
 //! Records a run and its readings; the sample's results are computed at once.
 
 use super::{
-    record::{NewRun, record_all, refusal},
+    record::{NewRun, record_one},
     wire::RunView,
 };
 use crate::{
     db::Created,
-    error::{Answer, ApiError, Problem},
-    holds,
+    error::{Answer, Problem},
     identity::{Action, Actor, Lab},
     ids,
     request::{Data, Entered, Once, Valid},
@@ -58,13 +57,7 @@ pub(super) async fn record_run(
                 import_key: None,
                 begun: false,
             };
-            let made = record_all(tx, vec![new]).await?;
-            let run = made
-                .into_iter()
-                .next()
-                .ok_or_else(|| ApiError::internal("a run was recorded, but not answered"))?
-                .map_err(refusal)?;
-            let holds = holds::store::of_subjects(tx, &[run.id]).await?;
+            let (run, holds) = record_one(tx, new).await?;
             Ok(Created {
                 location: format!("/v1/laboratories/{}/runs/{id}", lab.slug()),
                 version: run.version,

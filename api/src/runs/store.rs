@@ -51,9 +51,12 @@ const INSERT: &str = "\
     FROM UNNEST($3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13) AS new (run_id, state, content, \
         sample_id, reader_id, port, read_at, kit_lot_id, series_id, analyst_id, import_key)";
 
-/// Stores first versions of runs, each with the key that identifies it in exports, and records
-/// them.
-pub(super) async fn insert_many(tx: &mut Tx, runs: &[(Kept<Run>, Option<String>)]) -> Answer<()> {
+/// Stores first versions of runs, each with the key that identifies it in exports. Whoever calls
+/// records them.
+pub(super) async fn insert_rows(tx: &Tx, runs: &[(Kept<Run>, Option<String>)]) -> Answer<()> {
+    if runs.is_empty() {
+        return Ok(());
+    }
     let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
     let mut contents = Vec::with_capacity(runs.len());
     for (run, _) in runs {
@@ -92,11 +95,8 @@ pub(super) async fn insert_many(tx: &mut Tx, runs: &[(Kept<Run>, Option<String>)
                 .map(|(_, key)| key.as_deref())
                 .collect::<Vec<_>>(),
         )
-        .execute(tx.connection())
+        .execute(&mut tx.together())
         .await?;
-    for (run, _) in runs {
-        run.record(tx)?;
-    }
     Ok(())
 }
 
