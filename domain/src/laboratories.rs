@@ -6,6 +6,11 @@ use serde::{Deserialize, Serialize};
 /// JSON pointers of what is personal or free text in a [`Laboratory`].
 pub const DISCLOSED: &[&str] = &["/name", "/address", "/telephone", "/email"];
 
+/// Names that addresses of the service itself begin with.
+const RESERVED: [&str; 8] = [
+    "assets", "docs", "health", "log", "metrics", "problems", "sign-in", "v1",
+];
+
 /// A laboratory.
 ///
 /// ```
@@ -22,6 +27,8 @@ pub const DISCLOSED: &[&str] = &["/name", "/address", "/telephone", "/email"];
 /// assert!(laboratory.check().is_ok());
 /// laboratory.slug = "Quay Street".into();
 /// assert!(laboratory.check().is_err());
+/// laboratory.slug = "docs".into();
+/// assert!(laboratory.check().is_err(), "the service's own pages are there");
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
@@ -65,6 +72,12 @@ impl Laboratory {
             "/slug",
             || "A name in addresses has 2 to 40 lower-case letters, digits and hyphens.".into(),
         );
+        faults.require(!RESERVED.contains(&self.slug.as_str()), "/slug", || {
+            format!(
+                "\"{}\" is an address of the service itself: choose another name.",
+                self.slug
+            )
+        });
         faults.require(!self.name.trim().is_empty(), "/name", || {
             "Give the laboratory's name.".into()
         });

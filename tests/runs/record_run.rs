@@ -149,6 +149,10 @@ async fn a_correction_keeps_both_versions_and_computes_again() {
         .await
         .expect(200);
     assert_eq!(results.body["items"][0]["reported"], "25.0");
+    assert_eq!(
+        results.body["items"][0]["state"], "ready",
+        "the analyst is known as before, though the correction leaves them out"
+    );
 }
 
 #[actix_web::test]

@@ -82,8 +82,11 @@ pub(super) async fn correct_run(
                     "There is no such sample in this laboratory. Look it up in the list.",
                 ));
             }
-            let entry = completed(&reference, dossier, body.run.clone());
+            let mut entry = completed(&reference, dossier, body.run.clone());
             let context = context(&reference, &entry);
+            // Who ran it does not become unknown because a correction of something else leaves it
+            // out.
+            entry.analyst = entry.analyst.or(before.content.entry.analyst);
             let content = before.content.correct(entry, &context).map_err(refusal)?;
             let after = before.next(tx, content);
             corrections::record(tx, &before, &after, &body.reason).await?;
