@@ -95,8 +95,17 @@ impl Tx {
     /// # Errors
     /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
     pub(crate) async fn reference(&mut self) -> Answer<Arc<Reference>> {
+        let stamp = self.share_reference().await?;
+        self.reference_at(stamp).await
+    }
+
+    /// What many samples share, in the state that [`Tx::share_reference`] told.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+    pub(crate) async fn reference_at(&mut self, stamp: i64) -> Answer<Arc<Reference>> {
         let references = Arc::clone(&self.references);
-        references.current(self).await
+        references.at(self, stamp).await
     }
 
     /// Holds back changes of what many samples share until this transaction ends, and tells which
@@ -104,16 +113,19 @@ impl Tx {
     ///
     /// # Errors
     /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
-    pub async fn share_reference(&mut self) -> Answer<i64> {
+    pub async fn share_reference(&self) -> Answer<i64> {
         let laboratory = self.laboratory_id();
-        let stamp: Stamp = crate::statement::statement(
-            "WITH held AS MATERIALIZED (SELECT pg_advisory_xact_lock_shared($1, $2)) \
-             SELECT stamp FROM held, laboratories_reference WHERE laboratory_id = $2",
+        let lock = crate::statement::statement("SELECT pg_advisory_xact_lock_shared($1, $2)")
+            .bind::<Integer, _>(REFERENCE_LOCK)
+            .bind::<Integer, _>(laboratory);
+        // A statement of its own: one that waits for the lock sees what was before it waited.
+        let stamp = crate::statement::statement(
+            "SELECT stamp FROM laboratories_reference WHERE laboratory_id = $1",
         )
-        .bind::<Integer, _>(REFERENCE_LOCK)
-        .bind::<Integer, _>(laboratory)
-        .get_result(self.connection())
-        .await?;
+        .bind::<Integer, _>(laboratory);
+        let (mut first, mut second) = (self.together(), self.together());
+        let (_, stamp): (usize, Stamp) =
+            try_join(lock.execute(&mut first), stamp.get_result(&mut second)).await?;
         Ok(stamp.stamp)
     }
 

@@ -38,19 +38,32 @@ pub(super) async fn hashes(
     if versions.is_empty() {
         return Ok(HashMap::new());
     }
-    let (subjects, versions): (Vec<Uuid>, Vec<i32>) = versions.into_iter().unzip();
     let laboratory = tx.laboratory_id();
-    let rows: Vec<HashRow> = crate::statement::statement(
-        "SELECT subject_id, version, record_hash FROM ledger_version \
-         JOIN UNNEST($2, $3) AS wanted (wanted_id, wanted_version) \
-           ON subject_id = wanted_id AND version = wanted_version \
-         WHERE laboratory_id = $1",
-    )
-    .bind::<Integer, _>(laboratory)
-    .bind::<Array<SqlUuid>, _>(subjects)
-    .bind::<Array<Integer>, _>(versions)
-    .load(&mut tx.together())
-    .await?;
+    // The plan of the one is kept, that of the many is made anew with each call.
+    let rows: Vec<HashRow> = if let [(subject, version)] = versions.as_slice() {
+        crate::statement::statement(
+            "SELECT subject_id, version, record_hash FROM ledger_version \
+             WHERE laboratory_id = $1 AND subject_id = $2 AND version = $3",
+        )
+        .bind::<Integer, _>(laboratory)
+        .bind::<SqlUuid, _>(*subject)
+        .bind::<Integer, _>(*version)
+        .load(&mut tx.together())
+        .await?
+    } else {
+        let (subjects, versions): (Vec<Uuid>, Vec<i32>) = versions.into_iter().unzip();
+        crate::statement::statement(
+            "SELECT subject_id, version, record_hash FROM ledger_version \
+             JOIN UNNEST($2, $3) AS wanted (wanted_id, wanted_version) \
+               ON subject_id = wanted_id AND version = wanted_version \
+             WHERE laboratory_id = $1",
+        )
+        .bind::<Integer, _>(laboratory)
+        .bind::<Array<SqlUuid>, _>(subjects)
+        .bind::<Array<Integer>, _>(versions)
+        .load(&mut tx.together())
+        .await?
+    };
     rows.into_iter()
         .map(|row| {
             let hash = Hash::from_slice(&row.record_hash).map_err(ApiError::internal)?;

@@ -26,7 +26,7 @@ use domain::{
     runs::Run,
     samples::Sample,
 };
-use futures_util::future::try_join3;
+use futures_util::future::{try_join, try_join3};
 use serde::de::DeserializeOwned;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
@@ -111,6 +111,19 @@ pub(crate) async fn load(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -
     of(tx, reference, samples, &format!("{SAMPLES} FOR UPDATE")).await
 }
 
+/// Takes hold of what many samples share, then locks the samples and reads what there is of them,
+/// all in one round trip.
+pub(crate) async fn load_with_reference(
+    tx: &mut Tx,
+    samples: &[Uuid],
+) -> Answer<(Arc<Reference>, Dossiers)> {
+    let query = format!("{SAMPLES} FOR UPDATE");
+    let (stamp, found) = try_join(tx.share_reference(), find(tx, samples, &query)).await?;
+    let reference = tx.reference_at(stamp).await?;
+    let dossiers = arrange(tx, &reference, found).await?;
+    Ok((reference, dossiers))
+}
+
 /// Reads what there is of some samples, without locking them: for looking, not for changing.
 pub(crate) async fn read(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
     of(tx, reference, samples, SAMPLES).await
@@ -130,20 +143,41 @@ pub(crate) async fn lock(tx: &mut Tx, sample: Uuid) -> Answer<()> {
 }
 
 async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -> Answer<Dossiers> {
-    let mut dossiers = Dossiers::default();
+    let found = find(tx, samples, query).await?;
+    arrange(tx, reference, found).await
+}
+
+/// Rows of the samples, of their goods, and of what was done with them.
+#[derive(Default)]
+struct Found {
+    samples: Vec<Row>,
+    goods: Vec<Row>,
+    work: Vec<Row>,
+}
+
+/// Sends the queries together; they are done one after the other. So what belongs to the samples
+/// is read once they are locked, when nothing of it can change any more.
+async fn find(tx: &Tx, samples: &[Uuid], query: &str) -> Answer<Found> {
     if samples.is_empty() {
-        return Ok(dossiers);
+        return Ok(Found::default());
     }
-    // Sent together, done one after the other: what belongs to the samples is read once they are
-    // locked, so that nothing of it can change any more.
     let (laboratory, connection) = (tx.laboratory_id(), tx.together());
-    let (own, goods, work) = try_join3(
+    let (samples, goods, work) = try_join3(
         rows(connection, laboratory, query, samples),
         rows(connection, laboratory, GOODS, samples),
         rows(connection, laboratory, WORK, samples),
     )
     .await?;
-    for row in own {
+    Ok(Found {
+        samples,
+        goods,
+        work,
+    })
+}
+
+async fn arrange(tx: &mut Tx, reference: &Reference, found: Found) -> Answer<Dossiers> {
+    let mut dossiers = Dossiers::default();
+    for row in found.samples {
         let dossier = Dossier {
             id: row.id,
             sample: Shared {
@@ -159,8 +193,8 @@ async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -
         };
         dossiers.samples.insert(row.id, dossier);
     }
-    place_goods(&mut dossiers, goods)?;
-    for row in work {
+    place_goods(&mut dossiers, found.goods)?;
+    for row in found.work {
         place(&mut dossiers, row)?;
     }
     for dossier in dossiers.samples.values_mut() {
@@ -179,12 +213,22 @@ async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -
     Ok(dossiers)
 }
 
+/// One sample is asked for by an equality: PostgreSQL keeps the plan of that, but makes the plan of
+/// an array anew with each call, which takes longer than the rows.
 async fn rows(
     mut connection: &AsyncPgConnection,
     laboratory: i32,
     query: &str,
     samples: &[Uuid],
 ) -> Answer<Vec<Row>> {
+    if let [sample] = samples {
+        let query = query.replace("= ANY($2)", "= $2");
+        return Ok(crate::statement::statement(query)
+            .bind::<Integer, _>(laboratory)
+            .bind::<SqlUuid, _>(*sample)
+            .load(&mut connection)
+            .await?);
+    }
     Ok(crate::statement::statement(query)
         .bind::<Integer, _>(laboratory)
         .bind::<Array<SqlUuid>, _>(samples)

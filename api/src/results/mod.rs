@@ -21,8 +21,8 @@ mod wire;
 
 pub(crate) use assess::{Outcome, assess_unassigned, utc_offset_s};
 pub(crate) use dossier::{
-    Dossier, Dossiers, load as load_dossiers, load_series, lock as lock_sample,
-    read as read_dossiers,
+    Dossier, Dossiers, load as load_dossiers, load_series, load_with_reference,
+    lock as lock_sample, read as read_dossiers,
 };
 pub use job::compute_what_is_due;
 pub(crate) use reference::Reference;
@@ -170,8 +170,7 @@ pub async fn ask_again(
 /// # Errors
 /// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
 pub async fn assess(tx: &mut Tx, samples: &[Uuid], how: LiftedBy) -> Answer<()> {
-    let reference = tx.reference().await?;
-    let dossiers = load_dossiers(tx, &reference, samples).await?;
+    let (reference, dossiers) = load_with_reference(tx, samples).await?;
     record_outcomes(tx, &reference, &dossiers, how).await
 }
 

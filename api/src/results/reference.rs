@@ -94,9 +94,8 @@ impl Reference {
 pub struct References(Mutex<HashMap<i32, (i64, Arc<Reference>)>>);
 
 impl References {
-    /// The current snapshot; changes are held back until the transaction ends.
-    pub(crate) async fn current(&self, tx: &mut Tx) -> Answer<Arc<Reference>> {
-        let stamp = tx.share_reference().await?;
+    /// The snapshot at this count of changes, which the transaction holds back from changing.
+    pub(crate) async fn at(&self, tx: &mut Tx, stamp: i64) -> Answer<Arc<Reference>> {
         let laboratory = tx.laboratory_id();
         let kept = self
             .0

@@ -172,13 +172,44 @@ async fn insert_many(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
 }
 
 async fn update_many(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
-    if results.is_empty() {
-        return Ok(());
+    let changed = match results {
+        [] => return Ok(()),
+        [one] => update_one(tx, one).await?,
+        several => update_several(tx, several).await?,
+    };
+    if changed != results.len() {
+        return Err(ApiError::Stale(
+            "A result was changed meanwhile. Look at it again, then decide.".into(),
+        ));
     }
-    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
-    let changed = crate::statement::statement(UPDATE)
-        .bind::<Integer, _>(laboratory)
-        .bind::<Timestamptz, _>(now)
+    Ok(())
+}
+
+/// As a row of values, whose plan PostgreSQL keeps; that of arrays it makes anew with each call.
+async fn update_one(tx: &Tx, result: &Kept<ResultVersion>) -> Answer<usize> {
+    let content = serde_json::to_string(&result.content).map_err(ApiError::internal)?;
+    let concentration = result.content.computed.concentration;
+    let update = UPDATE.replace(
+        "UNNEST($3, $4, $5, $6, $7, $8)",
+        "(VALUES ($3, $4, $5, $6, $7, $8))",
+    );
+    Ok(crate::statement::statement(update)
+        .bind::<Integer, _>(tx.laboratory_id())
+        .bind::<Timestamptz, _>(tx.now().utc())
+        .bind::<SqlUuid, _>(result.id)
+        .bind::<Integer, _>(result.version)
+        .bind::<Text, _>(result.content.state())
+        .bind::<Text, _>(content)
+        .bind::<Nullable<Numeric>, _>(concentration.map(|value| value.ug_per_kg()))
+        .bind::<Nullable<Text>, _>(worst(&result.content))
+        .execute(&mut tx.together())
+        .await?)
+}
+
+async fn update_several(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<usize> {
+    Ok(crate::statement::statement(UPDATE)
+        .bind::<Integer, _>(tx.laboratory_id())
+        .bind::<Timestamptz, _>(tx.now().utc())
         .bind::<Array<SqlUuid>, _>(results.iter().map(|one| one.id).collect::<Vec<_>>())
         .bind::<Array<Integer>, _>(results.iter().map(|one| one.version).collect::<Vec<_>>())
         .bind::<Array<Text>, _>(
@@ -196,13 +227,7 @@ async fn update_many(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
                 .collect::<Vec<_>>(),
         )
         .execute(&mut tx.together())
-        .await?;
-    if changed != results.len() {
-        return Err(ApiError::Stale(
-            "A result was changed meanwhile. Look at it again, then decide.".into(),
-        ));
-    }
-    Ok(())
+        .await?)
 }
 
 /// A page of results, newest first.

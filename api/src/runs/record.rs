@@ -11,6 +11,7 @@ use crate::{
     kept::Kept,
     results::{
         self, Dossier, Dossiers, Outcome, Reference, assess_unassigned, load_dossiers, load_series,
+        load_with_reference,
     },
 };
 use domain::{
@@ -47,12 +48,11 @@ const SAMPLES_AT_ONCE: usize = 2000;
 /// # Errors
 /// Why it is none, or where the database fails; then nothing was recorded.
 pub(crate) async fn record_one(tx: &mut Tx, run: NewRun) -> Answer<(Kept<Run>, Vec<Kept<Hold>>)> {
-    let reference = tx.reference().await?;
     let sample = run.entry.sample.map(|id| id.0);
+    let (reference, dossiers) = load_with_reference(tx, sample.as_slice()).await?;
     let mut answers = [None];
-    let samples = sample.into_iter().collect();
     let chunk = vec![(sample, 0, run)];
-    let mut holds = record_chunk(tx, &reference, samples, chunk, &mut answers).await?;
+    let mut holds = record_chunk(tx, &reference, dossiers, chunk, &mut answers).await?;
     let [answer] = answers;
     let run = answer
         .ok_or_else(|| ApiError::internal("a run was recorded, but not answered"))?
@@ -92,7 +92,9 @@ pub(crate) async fn record_all(
             samples.extend(*sample);
             chunk.extend(rest.next());
         }
-        record_chunk(tx, &reference, samples, chunk, &mut answers).await?;
+        let samples: Vec<Uuid> = samples.into_iter().collect();
+        let dossiers = load_dossiers(tx, &reference, &samples).await?;
+        record_chunk(tx, &reference, dossiers, chunk, &mut answers).await?;
     }
     Ok(answers.into_iter().flatten().collect())
 }
@@ -101,12 +103,10 @@ pub(crate) async fn record_all(
 async fn record_chunk(
     tx: &mut Tx,
     reference: &Reference,
-    samples: BTreeSet<Uuid>,
+    mut dossiers: Dossiers,
     chunk: Vec<(Option<Uuid>, usize, NewRun)>,
     answers: &mut [Option<Result<Kept<Run>, RunError>>],
 ) -> Answer<Vec<Kept<Hold>>> {
-    let samples: Vec<Uuid> = samples.into_iter().collect();
-    let mut dossiers = load_dossiers(tx, reference, &samples).await?;
     let mut kept = Vec::with_capacity(chunk.len());
     let mut unassigned = Vec::new();
     for (sample, place, new) in chunk {
