@@ -275,11 +275,41 @@ diesel::table! {
 }
 
 diesel::table! {
+    ledger_checkpoint (laboratory_id, log_number, size) {
+        laboratory_id -> Int4,
+        log_number -> Int4,
+        size -> Int8,
+        root -> Bytea,
+        note -> Text,
+        signed_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     ledger_disclosure (laboratory_id, digest) {
         laboratory_id -> Int4,
         digest -> Text,
         disclosure -> Text,
         act_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    ledger_entry (laboratory_id, log_number, entry_index) {
+        laboratory_id -> Int4,
+        log_number -> Int4,
+        entry_index -> Int8,
+        act_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    ledger_head (laboratory_id, log_number) {
+        laboratory_id -> Int4,
+        log_number -> Int4,
+        size -> Int8,
+        unfinished -> Array<Nullable<Bytea>>,
+        signed_size -> Int8,
     }
 }
 
@@ -297,10 +327,30 @@ diesel::table! {
 }
 
 diesel::table! {
+    ledger_log (laboratory_id, log_number) {
+        laboratory_id -> Int4,
+        log_number -> Int4,
+        origin -> Text,
+        log_id -> Uuid,
+        began_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     ledger_pending (laboratory_id, pending_id) {
         laboratory_id -> Int4,
         pending_id -> Int8,
         act_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    ledger_tile (laboratory_id, log_number, level, tile_index) {
+        laboratory_id -> Int4,
+        log_number -> Int4,
+        level -> Int2,
+        tile_index -> Int8,
+        hashes -> Bytea,
     }
 }
 
@@ -575,6 +625,7 @@ diesel::joinable!(imports_upload -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(kit_lots_kit_lot -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(laboratories_reference -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(ledger_key -> laboratories_laboratory (laboratory_id));
+diesel::joinable!(ledger_log -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(limits_limit -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(lots_lot -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(lots_party -> laboratories_laboratory (laboratory_id));
@@ -612,9 +663,14 @@ diesel::allow_tables_to_appear_in_same_query!(
     laboratories_laboratory,
     laboratories_reference,
     ledger_act,
+    ledger_checkpoint,
     ledger_disclosure,
+    ledger_entry,
+    ledger_head,
     ledger_key,
+    ledger_log,
     ledger_pending,
+    ledger_tile,
     ledger_version,
     limits_limit,
     lots_lot,

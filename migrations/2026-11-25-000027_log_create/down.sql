@@ -1,0 +1,17 @@
+DROP POLICY ledger_act_public ON ledger_act;
+REVOKE SELECT (laboratory_id, act_id, entry) ON ledger_act FROM assize_public;
+DROP POLICY laboratories_laboratory_sequencer ON laboratories_laboratory;
+REVOKE SELECT ON laboratories_laboratory FROM assize_sequencer;
+DROP POLICY ledger_key_sequencer ON ledger_key;
+REVOKE SELECT ON ledger_key FROM assize_sequencer;
+DROP POLICY ledger_pending_waiting ON ledger_pending;
+DROP POLICY ledger_pending_sequencer ON ledger_pending;
+REVOKE SELECT, DELETE ON ledger_pending FROM assize_sequencer;
+DROP POLICY ledger_act_sequencer ON ledger_act;
+REVOKE SELECT (laboratory_id, act_id, recorded_at, entry) ON ledger_act FROM assize_sequencer;
+DROP TABLE ledger_checkpoint;
+DROP TABLE ledger_tile;
+DROP TABLE ledger_entry;
+DROP TABLE ledger_head;
+DROP TABLE ledger_log;
+DROP FUNCTION ledger_only_grow();
