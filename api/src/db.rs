@@ -1,9 +1,8 @@
 //! The door: everything that is read or changed goes through [`Db::read`], [`Db::write`] or
 //! [`Db::create`].
 //!
-//! Promises that each transaction knows its laboratory (row-level security), that nothing is
-//! written without a signed act, and that an answer is kept for a repeat in the transaction that
-//! did the work. Refuses to commit a change that recorded nothing.
+//! Promises that each transaction knows its laboratory (row-level security), and that nothing is
+//! written without a signed act. Refuses to commit a change that recorded nothing.
 
 use crate::{
     clock::Clock,
@@ -11,14 +10,12 @@ use crate::{
     error::{Answer, ApiError},
     identity::{LaboratoryKey, Permit},
     ledger::{self, Draft, Keyring},
-    request::{Once, etag},
     results::{Reference, References},
 };
-use actix_web::{HttpResponse, http::StatusCode, http::header};
 use diesel::{
     QueryableByName,
     result::{DatabaseErrorKind, Error as DieselError},
-    sql_types::{BigInt, Binary, Bool, Integer, Jsonb, Nullable, SmallInt, Text},
+    sql_types::{BigInt, Integer},
 };
 use diesel_async::{
     AsyncConnection as _, AsyncPgConnection, RunQueryDsl as _, SimpleAsyncConnection as _,
@@ -32,7 +29,11 @@ use domain::time::Moment;
 use futures_util::{FutureExt as _, future::try_join};
 use std::{sync::Arc, time::Duration};
 
+mod answers;
 mod rehearsal;
+
+pub use answers::Created;
+use answers::{KeptAnswer, keep};
 
 type Manager = <AsyncPgConnection as diesel_async::AsyncConnection>::TransactionManager;
 
@@ -158,16 +159,6 @@ const REFERENCE_LOCK: i32 = 0x4153_5A52;
 struct Stamp {
     #[diesel(sql_type = BigInt)]
     stamp: i64,
-}
-
-/// What a POST made: the view that is answered, its address and version.
-pub struct Created<T> {
-    /// What is answered.
-    pub view: T,
-    /// Its address.
-    pub location: String,
-    /// Its version, for the ETag.
-    pub version: i32,
 }
 
 impl Db {
@@ -311,147 +302,6 @@ impl Db {
             }
         }
     }
-
-    /// Does a POST that creates, once for each idempotency key: the same request is answered the
-    /// same again, without being done again.
-    ///
-    /// # Errors
-    /// [`ApiError::KeyReused`], [`ApiError::InFlight`], and what the work refuses with.
-    pub async fn create<T: serde::Serialize>(
-        &self,
-        permit: &Permit,
-        once: &Once,
-        fingerprint: [u8; 32],
-        work: impl AsyncFn(&mut Tx) -> Answer<Created<T>>,
-    ) -> Answer<HttpResponse> {
-        self.once(permit, once, fingerprint, async |tx: &mut Tx| {
-            let created = work(tx).await?;
-            Ok(Kept {
-                status: StatusCode::CREATED,
-                headers: vec![
-                    (header::LOCATION.to_string(), created.location),
-                    (header::ETAG.to_string(), etag(created.version).to_string()),
-                ],
-                body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
-                shown_once: None,
-            })
-        })
-        .await
-    }
-
-    /// As [`Db::create`], where the first answer shows more than is kept for a repeat: a secret,
-    /// which must not stand in the database in clear.
-    ///
-    /// # Errors
-    /// As [`Db::create`].
-    pub async fn create_with_secret<T: serde::Serialize>(
-        &self,
-        permit: &Permit,
-        once: &Once,
-        fingerprint: [u8; 32],
-        work: impl AsyncFn(&mut Tx) -> Answer<(Created<T>, T)>,
-    ) -> Answer<HttpResponse> {
-        self.once(permit, once, fingerprint, async |tx: &mut Tx| {
-            let (created, first) = work(tx).await?;
-            Ok(Kept {
-                status: StatusCode::CREATED,
-                headers: vec![
-                    (header::LOCATION.to_string(), created.location),
-                    (header::ETAG.to_string(), etag(created.version).to_string()),
-                ],
-                body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
-                shown_once: Some(serde_json::to_vec(&first).map_err(ApiError::internal)?),
-            })
-        })
-        .await
-    }
-
-    /// Does a POST that acts on what is there, once for each idempotency key, and answers 200.
-    ///
-    /// # Errors
-    /// As [`Db::create`].
-    pub async fn act<T: serde::Serialize>(
-        &self,
-        permit: &Permit,
-        once: &Once,
-        fingerprint: [u8; 32],
-        work: impl AsyncFn(&mut Tx) -> Answer<(i32, T)>,
-    ) -> Answer<HttpResponse> {
-        self.once(permit, once, fingerprint, async |tx: &mut Tx| {
-            let (version, view) = work(tx).await?;
-            Ok(Kept {
-                status: StatusCode::OK,
-                headers: vec![(header::ETAG.to_string(), etag(version).to_string())],
-                body: serde_json::to_vec(&view).map_err(ApiError::internal)?,
-                shown_once: None,
-            })
-        })
-        .await
-    }
-
-    async fn once(
-        &self,
-        permit: &Permit,
-        once: &Once,
-        fingerprint: [u8; 32],
-        work: impl AsyncFn(&mut Tx) -> Answer<Kept>,
-    ) -> Answer<HttpResponse> {
-        let answer = self
-            .write(permit, async |tx: &mut Tx| {
-                if let Some(kept) = claim(tx, permit, once, fingerprint).await? {
-                    tx.draft.nothing_changed();
-                    return Ok(kept);
-                }
-                let kept = work(tx).await?;
-                tx.answer = Some(KeptAnswer::of(permit, once, fingerprint, &kept)?);
-                Ok(kept)
-            })
-            .await;
-        match answer {
-            Ok(kept) => Ok(kept.into_response()),
-            Err(refusal) => {
-                self.keep_refusal(permit, once, fingerprint, &refusal).await;
-                Err(refusal)
-            }
-        }
-    }
-
-    /// A refusal of the operation itself rolled the work back, so it is kept in a transaction of
-    /// its own. Failing to keep it harms nobody: the repeat is then refused anew.
-    async fn keep_refusal(
-        &self,
-        permit: &Permit,
-        once: &Once,
-        fingerprint: [u8; 32],
-        refusal: &ApiError,
-    ) {
-        let (status, _) = refusal.kind();
-        let own = !matches!(refusal, ApiError::InFlight | ApiError::KeyReused);
-        if !status.is_client_error() || !own {
-            return;
-        }
-        let kept = Kept {
-            status,
-            headers: vec![(
-                header::CONTENT_TYPE.to_string(),
-                "application/problem+json".to_owned(),
-            )],
-            body: serde_json::to_vec(&refusal.problem()).unwrap_or_default(),
-            shown_once: None,
-        };
-        let stored = self
-            .write(permit, async |tx: &mut Tx| {
-                tx.draft.nothing_changed();
-                if claim(tx, permit, once, fingerprint).await?.is_none() {
-                    tx.answer = Some(KeptAnswer::of(permit, once, fingerprint, &kept)?);
-                }
-                Ok(())
-            })
-            .await;
-        if let Err(error) = stored {
-            tracing::warn!(%error, "a refusal was not kept for a repeat");
-        }
-    }
 }
 
 /// Checks that migrations, roles and the laboratory's rows can be reached.
@@ -464,132 +314,6 @@ pub async fn ping(db: &Db) -> Answer<()> {
         .execute(&mut *connection)
         .await
         .map_err(|error| ApiError::Unavailable(error.into()))?;
-    Ok(())
-}
-
-struct Kept {
-    status: StatusCode,
-    headers: Vec<(String, String)>,
-    body: Vec<u8>,
-    /// What is answered now in place of the body, and not kept.
-    shown_once: Option<Vec<u8>>,
-}
-
-impl Kept {
-    fn into_response(self) -> HttpResponse {
-        let mut response = HttpResponse::build(self.status);
-        response.content_type("application/json");
-        for (name, value) in self.headers {
-            response.insert_header((name, value));
-        }
-        response.body(self.shown_once.unwrap_or(self.body))
-    }
-}
-
-#[derive(QueryableByName)]
-struct AnswerRow {
-    #[diesel(sql_type = Bool)]
-    free: bool,
-    #[diesel(sql_type = Nullable<Binary>)]
-    fingerprint: Option<Vec<u8>>,
-    #[diesel(sql_type = Nullable<SmallInt>)]
-    status: Option<i16>,
-    #[diesel(sql_type = Nullable<Jsonb>)]
-    headers: Option<serde_json::Value>,
-    #[diesel(sql_type = Nullable<Binary>)]
-    body: Option<Vec<u8>>,
-}
-
-/// Claims the key for this transaction, or finds the answer that was given.
-///
-/// The lock is taken in a statement of its own kind first (`MATERIALIZED`), but the answer is read
-/// under the same snapshot: an answer committed between both is missed only where the lock was
-/// free, and then the unique key of the answers refuses the second one.
-async fn claim(
-    tx: &mut Tx,
-    permit: &Permit,
-    once: &Once,
-    fingerprint: [u8; 32],
-) -> Answer<Option<Kept>> {
-    let laboratory = tx.laboratory_id();
-    let row: AnswerRow = crate::statement::statement(
-        "WITH claimed AS MATERIALIZED (SELECT pg_try_advisory_xact_lock(hashtextextended( \
-             concat_ws(E'\\n', $1::text, $2::text, $3, $4, $5), 7)) AS free) \
-         SELECT claimed.free, answer.fingerprint, answer.status, answer.headers, answer.body \
-         FROM claimed LEFT JOIN idempotency_answer AS answer \
-           ON answer.laboratory_id = $1 AND answer.caller_id = $2 AND answer.method = $3 \
-          AND answer.path = $4 AND answer.idempotency_key = $5",
-    )
-    .bind::<Integer, _>(laboratory)
-    .bind::<diesel::sql_types::Uuid, _>(permit.caller())
-    .bind::<Text, _>(&once.method)
-    .bind::<Text, _>(&once.path)
-    .bind::<Text, _>(&once.key)
-    .get_result(tx.connection())
-    .await?;
-    if let (Some(known), Some(status), Some(body)) = (row.fingerprint, row.status, row.body) {
-        if known != fingerprint {
-            return Err(ApiError::KeyReused);
-        }
-        let headers = row.headers.unwrap_or_default();
-        return Ok(Some(Kept {
-            status: u16::try_from(status)
-                .ok()
-                .and_then(|code| StatusCode::from_u16(code).ok())
-                .unwrap_or(StatusCode::OK),
-            headers: serde_json::from_value(headers).map_err(ApiError::internal)?,
-            body,
-            shown_once: None,
-        }));
-    }
-    if !row.free {
-        return Err(ApiError::InFlight);
-    }
-    Ok(None)
-}
-
-/// An answer that the transaction keeps for a repeat, when it records its act.
-struct KeptAnswer {
-    caller: uuid::Uuid,
-    once: Once,
-    fingerprint: [u8; 32],
-    status: i16,
-    headers: serde_json::Value,
-    body: Vec<u8>,
-}
-
-impl KeptAnswer {
-    fn of(permit: &Permit, once: &Once, fingerprint: [u8; 32], kept: &Kept) -> Answer<Self> {
-        Ok(Self {
-            caller: permit.caller(),
-            once: once.clone(),
-            fingerprint,
-            status: i16::try_from(kept.status.as_u16()).unwrap_or(200),
-            headers: serde_json::to_value(&kept.headers).map_err(ApiError::internal)?,
-            body: kept.body.clone(),
-        })
-    }
-}
-
-async fn keep(tx: &Tx, kept: Option<&KeptAnswer>) -> Answer<()> {
-    use crate::schema::idempotency_answer as answer;
-    use diesel::ExpressionMethods as _;
-    let Some(kept) = kept else { return Ok(()) };
-    diesel::insert_into(answer::table)
-        .values((
-            answer::laboratory_id.eq(tx.laboratory_id()),
-            answer::caller_id.eq(kept.caller),
-            answer::method.eq(&kept.once.method),
-            answer::path.eq(&kept.once.path),
-            answer::idempotency_key.eq(&kept.once.key),
-            answer::fingerprint.eq(kept.fingerprint.as_slice()),
-            answer::status.eq(kept.status),
-            answer::headers.eq(&kept.headers),
-            answer::body.eq(&kept.body),
-            answer::answered_at.eq(tx.now().utc()),
-        ))
-        .execute(&mut tx.together())
-        .await?;
     Ok(())
 }
 
