@@ -1,4 +1,5 @@
-//! What the database refuses, as the caller is told it: by the name of the constraint, in one table.
+//! What the database refuses, as the caller is told it: by the name of the constraint, in one
+//! table.
 //!
 //! Promises that a lost connection is told apart from a fault of ours.
 
