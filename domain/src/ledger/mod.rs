@@ -17,6 +17,7 @@
 //! | [`act`] | who did what in one transaction? |
 //! | [`tree`] | which root has a list of hashes, and is this one under it? |
 //! | [`tile`] | in which file do a log's hashes stand? |
+//! | [`head`] | how far has a log come, and what goes on from there? |
 //! | [`note`] | who signed this text? |
 //! | [`checkpoint`] | how far had the log come, and is this entry under it? |
 //! | [`witness`] | did enough others see the same log? |
@@ -32,6 +33,7 @@ pub mod certificate;
 pub mod checkpoint;
 pub mod disclosure;
 pub mod hash;
+pub mod head;
 pub mod jws;
 pub mod key;
 pub mod members;

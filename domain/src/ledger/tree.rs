@@ -99,7 +99,7 @@ impl RightEdge {
 }
 
 /// The root over complete subtrees, largest first; of none, the hash of nothing.
-fn fold(hashes: &[Hash]) -> Hash {
+pub(super) fn fold(hashes: &[Hash]) -> Hash {
     hashes
         .iter()
         .rev()
