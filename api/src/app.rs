@@ -138,7 +138,13 @@ pub fn document() -> utoipa::openapi::OpenApi {
 #[get("/health")]
 async fn health(app: web::Data<App>) -> Answer<HttpResponse> {
     db::ping(&app.db).await?;
-    Ok(HttpResponse::Ok().json(serde_json::json!({"status": "ok"})))
+    let log = ledger::health(&app);
+    let status = if log.suspended.is_empty() {
+        "ok"
+    } else {
+        "log-suspended"
+    };
+    Ok(HttpResponse::Ok().json(serde_json::json!({"status": status, "log": log})))
 }
 
 /// Serves until it is told to stop.
@@ -150,7 +156,9 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
         .endpoint("/metrics")
         .build()
         .map_err(std::io::Error::other)?;
+    ledger::measure(&metrics.registry).map_err(std::io::Error::other)?;
     actix_web::rt::spawn(results::compute_what_is_due(app.clone()));
+    actix_web::rt::spawn(ledger::sequence(app.clone()));
     let server = HttpServer::new(move || {
         let (actix, document) = ActixApp::new()
             .into_utoipa_app()

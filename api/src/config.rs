@@ -21,6 +21,9 @@ pub struct Config {
     pub token_key_file: PathBuf,
     /// Connections to keep: `ASSIZE_POOL_SIZE`, 1 to 500, else 16.
     pub pool_size: usize,
+    /// Where this host keeps what must outlive the database: `ASSIZE_STATE_DIR`, else the working
+    /// directory.
+    pub state_directory: PathBuf,
     /// Largest upload in bytes: `ASSIZE_UPLOAD_LIMIT_BYTES`, else 67,108,864.
     pub upload_limit_bytes: usize,
 }
@@ -72,6 +75,9 @@ impl Config {
             )?
             .into(),
             pool_size: within("ASSIZE_POOL_SIZE", 16, 1..=500, "give 1 to 500")?,
+            state_directory: optional("ASSIZE_STATE_DIR")
+                .unwrap_or_else(|| ".".to_owned())
+                .into(),
             upload_limit_bytes: within(
                 "ASSIZE_UPLOAD_LIMIT_BYTES",
                 64 << 20,

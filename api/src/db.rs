@@ -8,8 +8,8 @@ use crate::{
     clock::Clock,
     config::Config,
     error::{Answer, ApiError},
-    identity::{LaboratoryKey, Permit},
-    ledger::{self, Draft, Keyring},
+    identity::{Action, LaboratoryKey, Permit},
+    ledger::{self, Draft, Keyring, Standing},
     results::{Reference, References},
 };
 use diesel::{
@@ -46,6 +46,8 @@ pub struct Db {
     sign_in: Pool<AsyncPgConnection>,
     public: Pool<AsyncPgConnection>,
     jobs: Pool<AsyncPgConnection>,
+    sequencer: Pool<AsyncPgConnection>,
+    standing: Standing,
     keyring: Keyring,
     references: Arc<References>,
     clock: Clock,
@@ -172,6 +174,8 @@ impl Db {
             sign_in: pool(&config.database_url, "assize_sign_in", 4)?,
             public: pool(&config.database_url, "assize_public", 4)?,
             jobs: pool(&config.database_url, "assize_jobs", 1)?,
+            sequencer: pool(&config.database_url, "assize_sequencer", 2)?,
+            standing: Standing::new(&config.state_directory),
             keyring,
             references: Arc::default(),
             clock,
@@ -208,6 +212,49 @@ impl Db {
         checkout(&self.jobs).await
     }
 
+    /// A connection of the role that may see which laboratories have acts to sequence.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`].
+    pub(crate) async fn sequencer(&self) -> Answer<Object<AsyncPgConnection>> {
+        checkout(&self.sequencer).await
+    }
+
+    /// How the logs stand, as this process knows.
+    pub(crate) fn standing(&self) -> &Standing {
+        &self.standing
+    }
+
+    /// Begins a transaction of the sequencer in one laboratory; [`Db::end_log`] ends it.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`].
+    pub(crate) async fn begin_log(
+        &self,
+        laboratory: &LaboratoryKey,
+    ) -> Answer<Object<AsyncPgConnection>> {
+        let mut connection = self.sequencer().await?;
+        begin_for(&mut connection, "BEGIN", laboratory).await?;
+        Ok(connection)
+    }
+
+    /// Keeps what the sequencer's transaction wrote, or nothing of it.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`]; then it is not known whether it was kept.
+    pub(crate) async fn end_log(
+        &self,
+        mut connection: Object<AsyncPgConnection>,
+        keep: bool,
+    ) -> Answer<()> {
+        if keep {
+            Manager::commit_transaction(&mut *connection).await?;
+        } else {
+            Manager::rollback_transaction(&mut *connection).await?;
+        }
+        Ok(())
+    }
+
     async fn begin(&self, permit: &Permit, read_only: bool) -> Answer<Tx> {
         let laboratory = permit.laboratory().clone();
         let begin = if read_only {
@@ -215,17 +262,11 @@ impl Db {
         } else {
             "BEGIN"
         };
+        if !read_only && permit.action_name() != Action::BeginLog.name() {
+            self.standing.check(laboratory.number)?;
+        }
         let mut connection = checkout(&self.service).await?;
-        // One round trip. The manager knows of the transaction, so that a connection whose caller
-        // hangs up half-way is thrown away, not given to the next.
-        Manager::begin_transaction_sql(
-            &mut *connection,
-            &format!(
-                "{begin}; SET LOCAL assize.laboratory = '{}'",
-                laboratory.number
-            ),
-        )
-        .await?;
+        begin_for(&mut connection, begin, &laboratory).await?;
         Ok(Tx {
             connection,
             laboratory,
@@ -292,6 +333,7 @@ impl Db {
                 // Before this COMMIT nobody sees the change, its act or its answer; after it, all
                 // of them, or (the connection being lost) none: the repeat finds out which.
                 Manager::commit_transaction(&mut *tx.connection).await?;
+                ledger::wake();
                 Ok(answer)
             }
             Err(error) => {
@@ -302,6 +344,19 @@ impl Db {
             }
         }
     }
+}
+
+/// Begins a transaction that sees one laboratory, in one round trip. The manager knows of it, so that
+/// a connection whose caller hangs up half-way is thrown away, not given to the next.
+async fn begin_for(
+    connection: &mut AsyncPgConnection,
+    begin: &str,
+    laboratory: &LaboratoryKey,
+) -> Answer<()> {
+    let number = laboratory.number;
+    let begin = format!("{begin}; SET LOCAL assize.laboratory = '{number}'");
+    Manager::begin_transaction_sql(connection, &begin).await?;
+    Ok(())
 }
 
 /// Checks that migrations, roles and the laboratory's rows can be reached.

@@ -73,6 +73,9 @@ pub enum ApiError {
         /// Seconds until the next is taken.
         retry_after_s: i64,
     },
+    /// The laboratory's log is behind what was signed of it: nothing may be written.
+    #[error("suspended: {0}")]
+    Suspended(String),
     /// The database cannot be reached, or gave up.
     #[error("unavailable")]
     Unavailable(#[source] Cause),
@@ -150,6 +153,7 @@ impl ApiError {
                 (StatusCode::UNSUPPORTED_MEDIA_TYPE, "unsupported-media-type")
             }
             Self::TooManyAttempts { .. } => (StatusCode::TOO_MANY_REQUESTS, "too-many-attempts"),
+            Self::Suspended(_) => (StatusCode::SERVICE_UNAVAILABLE, "log-suspended"),
             Self::Unavailable(_) => (StatusCode::SERVICE_UNAVAILABLE, "unavailable"),
             Self::Internal(_) => (StatusCode::INTERNAL_SERVER_ERROR, "internal"),
         }
@@ -191,6 +195,11 @@ impl ApiError {
                 "Sign-in was refused too often. Try again in {retry_after_s} seconds, or ask \
                  the administrator."
             ),
+            Self::Suspended(found) => format!(
+                "{found} Nothing of this request was kept, and reads go on. A quality manager \
+                 states what happened at POST …/logs; then the next log begins, and this request \
+                 may be repeated."
+            ),
             Self::Unavailable(_) => "The database cannot be reached just now. Nothing of this \
                 request was kept: repeat it, with the same Idempotency-Key."
                 .into(),
@@ -231,6 +240,7 @@ impl ApiError {
                 | Self::TooLarge(_)
                 | Self::UnsupportedMedia(_)
                 | Self::TooManyAttempts { .. }
+                | Self::Suspended(_)
                 | Self::Unavailable(_)
                 | Self::Internal(_) => Vec::new(),
             },
@@ -275,6 +285,7 @@ pub fn title(slug: &str) -> &str {
         "too-large" => "The body is too large",
         "unsupported-media-type" => "This kind of body is not taken",
         "too-many-attempts" => "Too many refused sign-ins",
+        "log-suspended" => "The log may not go on",
         "unavailable" => "The database cannot be reached",
         "internal" => "A fault of the service",
         _ => "Not possible in this state",

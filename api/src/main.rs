@@ -101,8 +101,9 @@ async fn serve() -> Result<(), Failure> {
     telemetry::start();
     let config = Config::from_environment()?;
     let listener = std::net::TcpListener::bind(config.listen)?;
-    tracing::info!(address = %listener.local_addr()?, "serving");
     let state = web::Data::new(App::new(config, Clock::default())?);
+    api::ledger::check_standing(&state.db).await?;
+    tracing::info!(address = %listener.local_addr()?, "serving");
     app::serve(state, listener)?.await?;
     Ok(())
 }

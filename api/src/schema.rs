@@ -341,6 +341,7 @@ diesel::table! {
         laboratory_id -> Int4,
         pending_id -> Int8,
         act_id -> Uuid,
+        pending_since -> Timestamptz,
     }
 }
 

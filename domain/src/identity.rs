@@ -104,6 +104,8 @@ actions! {
     ReadLaboratory = "read-laboratory": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Customer, Regulator];
     /// Change the laboratory's particulars.
     ReviseLaboratory = "revise-laboratory": [Administrator];
+    /// State why the log cannot be continued, and begin the next.
+    BeginLog = "begin-log": [QualityManager];
     /// See sites and their benches.
     ReadSites = "read-sites": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Register a site.

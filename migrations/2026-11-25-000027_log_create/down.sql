@@ -1,3 +1,4 @@
+ALTER TABLE ledger_pending DROP COLUMN pending_since;
 DROP POLICY ledger_act_public ON ledger_act;
 REVOKE SELECT (laboratory_id, act_id, entry) ON ledger_act FROM assize_public;
 DROP POLICY laboratories_laboratory_sequencer ON laboratories_laboratory;

@@ -195,3 +195,6 @@ GRANT SELECT ON laboratories_laboratory TO assize_sequencer;
 -- Entries carry no personal data: whoever may read a log reads the acts' signed bytes, no more.
 CREATE POLICY ledger_act_public ON ledger_act FOR SELECT TO assize_public USING (true);
 GRANT SELECT (laboratory_id, act_id, entry) ON ledger_act TO assize_public;
+
+ALTER TABLE ledger_pending ADD COLUMN pending_since timestamptz NOT NULL DEFAULT now();
+COMMENT ON COLUMN ledger_pending.pending_since IS 'When the transaction of the act began (database''s clock, UTC).';

@@ -80,15 +80,52 @@ fn key_file(name: &str) -> PathBuf {
     path
 }
 
+/// A directory of its own for what outlives the database.
+pub(crate) fn state_directory() -> PathBuf {
+    std::env::temp_dir().join(format!("assize-test-state-{}", uuid::Uuid::now_v7()))
+}
+
 /// Serves a fresh laboratory named `quay`, with an administrator.
 pub(crate) async fn serve() -> TestApp {
+    let mut prepared = prepared().await;
+    let listener = TcpListener::bind(prepared.state.config.listen).unwrap();
+    let server = app::serve(prepared.state.clone(), listener).unwrap();
+    tokio::spawn(server);
+    prepared.administrator = prepared.sign_in("admin").await.token;
+    prepared
+}
+
+/// Serves the same laboratory a second time, as a process on another host would.
+pub(crate) async fn serve_again(app: &TestApp) -> TestApp {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let config = Config {
+        listen: listener.local_addr().unwrap(),
+        state_directory: state_directory(),
+        ..app.state.config.clone()
+    };
+    let base = format!("http://{}", config.listen);
+    let state = web::Data::new(App::new(config, Clock::default()).unwrap());
+    api::ledger::check_standing(&state.db).await.unwrap();
+    tokio::spawn(app::serve(state.clone(), listener).unwrap());
+    TestApp {
+        base,
+        database: app.database.clone(),
+        state,
+        administrator: app.administrator.clone(),
+    }
+}
+
+/// Sets up a fresh laboratory named `quay`, with an administrator, that nobody serves yet.
+pub(crate) async fn prepared() -> TestApp {
     let database = database::fresh_database(async |url: String| {
         migrate(&url).await?;
         Ok(())
     })
     .await;
-    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-    let address = listener.local_addr().unwrap();
+    let address = {
+        let free = TcpListener::bind("127.0.0.1:0").unwrap();
+        free.local_addr().unwrap()
+    };
     let base = format!("http://{address}");
     let config = Config {
         database_url: database.service_url.clone(),
@@ -98,6 +135,7 @@ pub(crate) async fn serve() -> TestApp {
         key_file: key_file("kek"),
         token_key_file: key_file("token"),
         pool_size: 8,
+        state_directory: state_directory(),
         upload_limit_bytes: 8 << 20,
     };
     let state = web::Data::new(App::new(config, Clock::default()).unwrap());
@@ -121,16 +159,12 @@ pub(crate) async fn serve() -> TestApp {
     )
     .await
     .unwrap();
-    let server = app::serve(state.clone(), listener).unwrap();
-    tokio::spawn(server);
-    let mut served = TestApp {
+    TestApp {
         base,
         database,
         state,
         administrator: None,
-    };
-    served.administrator = served.sign_in("admin").await.token;
-    served
+    }
 }
 
 impl TestApp {
@@ -155,6 +189,35 @@ impl TestApp {
             id: None,
             http: reqwest::Client::new(),
         }
+    }
+
+    /// Does something past row-level security, as the owner of the tables.
+    pub(crate) async fn execute(&self, statements: &str) {
+        use diesel_async::{AsyncConnection as _, AsyncPgConnection, SimpleAsyncConnection as _};
+        let mut owner = AsyncPgConnection::establish(&self.database.owner_url)
+            .await
+            .unwrap();
+        owner.batch_execute(statements).await.unwrap();
+    }
+
+    /// The same laboratory and people, on a copy of the database, that nobody serves yet.
+    pub(crate) fn on(&self, database: TestDatabase) -> Self {
+        let config = Config {
+            database_url: database.service_url.clone(),
+            migration_database_url: database.owner_url.clone(),
+            ..self.state.config.clone()
+        };
+        Self {
+            base: self.base.clone(),
+            state: web::Data::new(App::new(config, Clock::default()).unwrap()),
+            database,
+            administrator: self.administrator.clone(),
+        }
+    }
+
+    /// Signs the administrator in, once somebody serves.
+    pub(crate) async fn begin(&mut self) {
+        self.administrator = self.sign_in("admin").await.token;
     }
 
     /// The administrator that the laboratory was set up with.
@@ -266,6 +329,15 @@ impl Caller {
     /// POST with a fresh idempotency key. Paths are relative to the laboratory.
     pub(crate) async fn post(&self, path: &str, body: Value) -> Answered {
         self.post_once(path, &fresh_key(), body).await
+    }
+
+    /// POST to a service that may die: the status, where it answered.
+    pub(crate) async fn try_post(&self, path: &str, body: Value) -> Option<u16> {
+        let request = self
+            .request(Method::POST, path)
+            .header("Idempotency-Key", fresh_key())
+            .json(&body);
+        Some(request.send().await.ok()?.status().as_u16())
     }
 
     /// POST with this idempotency key.

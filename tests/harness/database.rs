@@ -37,6 +37,7 @@ static SERVER: OnceLock<Server> = OnceLock::new();
 static SWEPT: AtomicBool = AtomicBool::new(false);
 
 /// A database that belongs to one test.
+#[derive(Clone)]
 pub(crate) struct TestDatabase {
     /// URL for migrations and for looking past row-level security: a superuser's.
     pub(crate) owner_url: String,
@@ -96,6 +97,44 @@ where
         owner_url,
         name,
     })
+}
+
+impl TestDatabase {
+    /// A copy as it is now, as a backup would keep it. Whoever is connected is cut off.
+    pub(crate) async fn copy(&self) -> Self {
+        self.copied()
+            .await
+            .unwrap_or_else(|failure| panic!("no copy of the database: {failure}"))
+    }
+
+    async fn copied(&self) -> Result<Self, Failure> {
+        let server = SERVER.get_or_init(|| cluster::server("test", SETTINGS));
+        let mut admin = AsyncPgConnection::establish(&server.url).await?;
+        let name = new_name(&mut admin).await?;
+        let mut tries = 0_u32;
+        loop {
+            admin
+                .batch_execute(&format!(
+                    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity \
+                      WHERE datname = '{}'",
+                    self.name
+                ))
+                .await?;
+            let create = format!("CREATE DATABASE {name} TEMPLATE {}", self.name);
+            match admin.batch_execute(&create).await {
+                Ok(()) => break,
+                Err(failure) if tries > 50 => return Err(failure.into()),
+                Err(_in_use) => tries = tries.saturating_add(1),
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        let owner_url = with_database(&server.url, &name)?;
+        Ok(Self {
+            service_url: owner_url.clone(),
+            owner_url,
+            name,
+        })
+    }
 }
 
 /// Builds under another name, and renames at the end: half a template is never taken for one.

@@ -6,3 +6,4 @@ pub(crate) mod callers;
 mod cluster;
 pub(crate) mod database;
 pub(crate) mod fixtures;
+pub(crate) mod service;

@@ -86,6 +86,7 @@ async fn found(url: &str, room: &Room) -> Result<(), Failure> {
         key_file: room.path("kek"),
         token_key_file: room.path("token"),
         pool_size: 1,
+        state_directory: room.path("set-up"),
         upload_limit_bytes: 64 << 20,
     };
     let app = App::new(config, Clock::default())?;

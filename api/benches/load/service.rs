@@ -72,6 +72,10 @@ impl Service {
             .env("ASSIZE_PUBLIC_URL", format!("http://{address}"))
             .env("ASSIZE_KEY_FILE", room.path("kek"))
             .env("ASSIZE_TOKEN_KEY_FILE", room.path("token"))
+            .env(
+                "ASSIZE_STATE_DIR",
+                room.path(&format!("state-{}", address.port())),
+            )
             .env_remove("MIGRATION_DATABASE_URL")
             .stdin(Stdio::null())
             .stdout(Stdio::null())

@@ -77,6 +77,7 @@ pub async fn set_up(app: &App, owner_url: &str, wanted: SetUp) -> Answer<Laborat
         .write(&permit, async |tx| {
             Kept::first(tx, id.0, wanted.laboratory.clone()).record(tx)?;
             ledger::announce_keys(tx, app.db.keyring()).await?;
+            ledger::begin_first_log(tx, &app.config.public_url).await?;
             let account = Kept::first(tx, ids::fresh(), administrator.clone());
             identity::insert_account(tx, &account, &hash).await
         })

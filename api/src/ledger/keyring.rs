@@ -10,7 +10,10 @@ use crate::{
     ids,
     secrets::Seed,
 };
-use domain::{id::KeyId, ledger::SecretKey};
+use domain::{
+    id::{KeyId, LaboratoryId},
+    ledger::SecretKey,
+};
 use std::{
     collections::HashMap,
     sync::{Arc, PoisonError, RwLock},
@@ -32,6 +35,23 @@ impl Keyring {
         }
     }
 
+    /// Opens a sealed key of a laboratory.
+    ///
+    /// # Errors
+    /// [`ApiError::Internal`] where it does not open.
+    pub(super) fn open(
+        &self,
+        laboratory: LaboratoryId,
+        key_id: uuid::Uuid,
+        sealed: &[u8],
+    ) -> Answer<SecretKey> {
+        let seed = self
+            .encryption
+            .open(&place(laboratory, key_id), sealed)
+            .map_err(ApiError::internal)?;
+        Ok(SecretKey::from_seed(&seed))
+    }
+
     /// The key with which the laboratory signs acts and certificates.
     ///
     /// # Errors
@@ -50,11 +70,7 @@ impl Keyring {
         let (key_id, sealed) = store::newest_record_key(tx)
             .await?
             .ok_or_else(|| ApiError::internal("the laboratory has no record key"))?;
-        let seed = self
-            .encryption
-            .open(&place(tx, key_id), &sealed)
-            .map_err(ApiError::internal)?;
-        let key = Arc::new(SecretKey::from_seed(&seed));
+        let key = Arc::new(self.open(tx.laboratory().id, key_id, &sealed)?);
         self.record_keys
             .write()
             .unwrap_or_else(PoisonError::into_inner)
@@ -64,8 +80,8 @@ impl Keyring {
 }
 
 /// What a sealed key is bound to, so that it opens nowhere else.
-fn place(tx: &Tx, key_id: uuid::Uuid) -> String {
-    format!("{}/{key_id}", tx.laboratory().id)
+fn place(laboratory: LaboratoryId, key_id: uuid::Uuid) -> String {
+    format!("{laboratory}/{key_id}")
 }
 
 /// Makes the laboratory's keys, seals them, and records their public halves.
@@ -79,7 +95,7 @@ pub async fn announce_keys(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
         let key = SecretKey::from_seed(&seed);
         let sealed = keyring
             .encryption
-            .seal(&place(tx, key_id.0), &seed)
+            .seal(&place(tx.laboratory().id, key_id.0), &seed)
             .map_err(ApiError::internal)?;
         store::insert_key(tx, key_id.0, key_use, &key, &sealed).await?;
         append(

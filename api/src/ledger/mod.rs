@@ -5,15 +5,24 @@
 //! digests into the records.
 
 mod act_records;
+mod begin_log;
 mod keyring;
+mod last_signed;
 mod list_records;
+mod origin;
+mod sequencing;
 mod show_record;
+mod standing;
 mod store;
 mod trail;
 mod trust_file;
 
 pub(crate) use act_records::{Place, accounts_behind, contents_before, place_of};
+pub use begin_log::begin_first_log;
 pub use keyring::{Keyring, announce_keys};
+pub(crate) use sequencing::wake;
+pub use sequencing::{check_standing, sequence};
+pub(crate) use standing::{Standing, health, measure};
 pub(crate) use trail::{TrailAct, TrailVersion, trail};
 
 use crate::{
@@ -35,6 +44,7 @@ use uuid::Uuid;
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
+        .service(begin_log::begin_log)
         .service(list_records::list_records)
         .service(show_record::show_record)
         .service(trust_file::trust_file);

@@ -4,7 +4,10 @@
 //! cannot see the sealed private keys. No entry has been sequenced by this version, so every key,
 //! announced by the laboratory's first act, is good from entry 0 and the log's size is 0.
 
-use super::store::{self, PublicKeyRow};
+use super::{
+    origin,
+    store::{self, PublicKeyRow},
+};
 use crate::{
     error::{Answer, ApiError, Problem},
     request::Data,
@@ -40,11 +43,7 @@ pub(super) async fn trust_file(path: web::Path<String>, app: Data) -> Answer<Htt
         .await?
         .ok_or_else(unknown)?;
     let keys = store::public_keys(&mut connection, number).await?;
-    let origin = Origin {
-        host: host(&app.config.public_url),
-        laboratory: LaboratoryId(id),
-        number: FIRST_LOG,
-    };
+    let origin = origin::of(&app.config.public_url, LaboratoryId(id), FIRST_LOG);
     let file = file(&origin, &name, &keys)?;
     let bytes = canonical::to_bytes(&file).map_err(ApiError::internal)?;
     Ok(HttpResponse::Ok()
@@ -77,34 +76,4 @@ fn file(origin: &Origin, name: &str, keys: &[PublicKeyRow]) -> Answer<Value> {
     Ok(json!({
         "keys": record_keys, "laboratory": origin.laboratory, "logs": logs, "name": name, "size": 0,
     }))
-}
-
-/// Host of a public address, lower case, with its port where that is not 443.
-fn host(public_url: &str) -> String {
-    let lower = public_url.to_ascii_lowercase();
-    let (scheme, rest) = lower.split_once("://").unwrap_or(("https", lower.as_str()));
-    let authority = rest.split('/').next().unwrap_or_default();
-    let has_port = authority
-        .rsplit_once(':')
-        .is_some_and(|(_, port)| !port.is_empty() && port.bytes().all(|b| b.is_ascii_digit()));
-    match (scheme, authority.strip_suffix(":443"), has_port) {
-        (_, Some(host), _) => host.to_owned(),
-        ("http", None, false) => format!("{authority}:80"),
-        _ => authority.to_owned(),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::host;
-
-    #[test]
-    fn the_origin_names_the_port_where_it_is_not_443() {
-        assert_eq!(host("https://Records.Example"), "records.example");
-        assert_eq!(host("https://records.example:443/base"), "records.example");
-        assert_eq!(host("https://records.example:8443"), "records.example:8443");
-        assert_eq!(host("http://127.0.0.1:8480"), "127.0.0.1:8480");
-        assert_eq!(host("http://records.example"), "records.example:80");
-        assert_eq!(host("https://[::1]"), "[::1]");
-    }
 }

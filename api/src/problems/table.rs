@@ -34,6 +34,20 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "The refusal names the role that may do it. Ask somebody who has it, or the administrator.",
     ),
     problem(
+        "log-suspended",
+        "The laboratory's log is behind what was signed of it: the database was put back to an \
+         older state. Nothing is written, so that nobody can take the shorter log for the whole; \
+         reads go on.",
+        "Tell the quality manager, who states what happened at POST …/logs. Then the next log \
+         begins, and what was refused can be sent again.",
+    ),
+    problem(
+        "log-goes-on",
+        "A new log was asked for, but the laboratory's log can be continued.",
+        "Nothing needs to be done. A new log begins only after the database was put back to an \
+         older state.",
+    ),
+    problem(
         "not-found",
         "There is nothing at this address in this laboratory. Things of other laboratories look \
          the same as things that do not exist.",

@@ -18,6 +18,7 @@
 //! | [`tree`] | which root has a list of hashes, and is this one under it? |
 //! | [`tile`] | in which file do a log's hashes stand? |
 //! | [`head`] | how far has a log come, and what goes on from there? |
+//! | [`log`] | what is recorded when a log begins? |
 //! | [`note`] | who signed this text? |
 //! | [`checkpoint`] | how far had the log come, and is this entry under it? |
 //! | [`witness`] | did enough others see the same log? |
@@ -36,6 +37,7 @@ pub mod hash;
 pub mod head;
 pub mod jws;
 pub mod key;
+pub mod log;
 pub mod members;
 pub mod note;
 pub mod record;
