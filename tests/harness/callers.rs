@@ -82,7 +82,9 @@ fn key_file(name: &str) -> PathBuf {
 
 /// A directory of its own for what outlives the database.
 pub(crate) fn state_directory() -> PathBuf {
-    std::env::temp_dir().join(format!("assize-test-state-{}", uuid::Uuid::now_v7()))
+    let number = NEXT_KEY.fetch_add(1, Ordering::Relaxed);
+    let name = format!("assize-test-state-{}-{number}", std::process::id());
+    std::env::temp_dir().join(name)
 }
 
 /// Serves a fresh laboratory named `quay`, with an administrator.

@@ -15,10 +15,14 @@ use diesel::{
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
     id::ActId,
-    ledger::{Disclosure, Hash, SecretKey, log::Log},
+    ledger::{Disclosure, Hash, SecretKey},
 };
 use std::collections::HashMap;
 use uuid::Uuid;
+
+mod logs;
+
+pub(super) use logs::{insert_log, lock_log};
 
 #[derive(QueryableByName)]
 struct HashRow {
@@ -342,59 +346,6 @@ pub(super) async fn acts_about(tx: &mut Tx, subjects: Vec<Uuid>, most: i64) -> A
     .bind::<diesel::sql_types::BigInt, _>(most)
     .load(tx.connection())
     .await?)
-}
-
-/// The current log of a laboratory, as the statement that ends it needs it.
-pub(super) struct LogBefore {
-    pub(super) number: u32,
-    pub(super) origin: String,
-    pub(super) size: u64,
-}
-
-/// The laboratory's current log; nobody else begins the next one until this transaction ends.
-pub(super) async fn lock_log(tx: &mut Tx) -> Answer<LogBefore> {
-    use crate::schema::{ledger_head, ledger_log};
-    let laboratory = tx.laboratory_id();
-    let (number, origin, size): (i32, String, i64) = ledger_head::table
-        .inner_join(
-            ledger_log::table.on(ledger_log::laboratory_id
-                .eq(ledger_head::laboratory_id)
-                .and(ledger_log::log_number.eq(ledger_head::log_number))),
-        )
-        .filter(ledger_head::laboratory_id.eq(laboratory))
-        .order(ledger_head::log_number.desc())
-        .select((
-            ledger_log::log_number,
-            ledger_log::origin,
-            ledger_head::size,
-        ))
-        .first(tx.connection())
-        .await?;
-    Ok(LogBefore {
-        number: u32::try_from(number).map_err(ApiError::internal)?,
-        origin,
-        size: u64::try_from(size).map_err(ApiError::internal)?,
-    })
-}
-
-/// Begins a log, empty.
-pub(super) async fn insert_log(tx: &mut Tx, id: Uuid, log: &Log) -> Answer<()> {
-    let number = i32::try_from(log.number).map_err(ApiError::internal)?;
-    crate::statement::statement(
-        "WITH begun AS (INSERT INTO ledger_log \
-             (laboratory_id, log_number, origin, log_id, began_at) VALUES ($1, $2, $3, $4, $5) \
-           RETURNING laboratory_id, log_number) \
-         INSERT INTO ledger_head (laboratory_id, log_number, size, unfinished, signed_size) \
-         SELECT laboratory_id, log_number, 0, '{}', -1 FROM begun",
-    )
-    .bind::<Integer, _>(tx.laboratory_id())
-    .bind::<Integer, _>(number)
-    .bind::<Text, _>(&log.origin)
-    .bind::<SqlUuid, _>(id)
-    .bind::<Timestamptz, _>(tx.now().utc())
-    .execute(tx.connection())
-    .await?;
-    Ok(())
 }
 
 /// The newest record key of the laboratory: its id, and its private half as it is sealed.

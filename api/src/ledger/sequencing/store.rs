@@ -17,10 +17,12 @@ use domain::ledger::{
     Hash,
     head::{FullTile, Head},
     tile,
-    tree::{self, Node},
 };
-use std::collections::{BTreeSet, HashMap};
 use uuid::Uuid;
+
+mod hashes;
+
+pub(crate) use hashes::root_at;
 
 /// First key of the advisory locks by which sequencers keep out of each other's way.
 const SEQUENCING_LOCK: i32 = 0x4153_5153;
@@ -264,9 +266,12 @@ pub(super) async fn append(
         .collect();
     let tiles = tiles?;
     let moved = statement(
-        "WITH entries AS (INSERT INTO ledger_entry (laboratory_id, log_number, entry_index, act_id) \
-           SELECT $1, $2, $3 + place - 1, act FROM UNNEST($4::uuid[]) WITH ORDINALITY AS new (act, place)), \
-         tiles AS (INSERT INTO ledger_tile (laboratory_id, log_number, level, tile_index, hashes) \
+        "WITH entries AS (INSERT INTO ledger_entry \
+             (laboratory_id, log_number, entry_index, act_id) \
+           SELECT $1, $2, $3 + place - 1, act \
+             FROM UNNEST($4::uuid[]) WITH ORDINALITY AS new (act, place)), \
+         tiles AS (INSERT INTO ledger_tile \
+             (laboratory_id, log_number, level, tile_index, hashes) \
            SELECT $1, $2, UNNEST($5::smallint[]), UNNEST($6::bigint[]), UNNEST($7::bytea[])), \
          done AS (DELETE FROM ledger_pending WHERE laboratory_id = $1 AND pending_id = ANY($8)) \
          UPDATE ledger_head SET size = $9, unfinished = $10 \
@@ -364,94 +369,4 @@ pub(super) async fn insert_checkpoint(
     .execute(connection)
     .await?;
     Ok(())
-}
-
-#[derive(QueryableByName)]
-struct TileRow {
-    #[diesel(sql_type = SmallInt)]
-    level: i16,
-    #[diesel(sql_type = BigInt)]
-    tile_index: i64,
-    #[diesel(sql_type = Binary)]
-    hashes: Vec<u8>,
-}
-
-/// The root that a log had at an earlier size, from stored hashes alone.
-pub(crate) async fn root_at(
-    connection: &mut AsyncPgConnection,
-    laboratory: i32,
-    log: &CurrentLog,
-    size: u64,
-) -> Answer<Hash> {
-    if size == log.head.size() {
-        return Ok(log.head.root());
-    }
-    let nodes = tree::edge_nodes(size);
-    let hash_of = hashes_of(connection, laboratory, log, &nodes).await?;
-    let part = [nodes];
-    let roots = tree::resolve(&part, |node| {
-        hash_of
-            .get(&node)
-            .copied()
-            .ok_or_else(|| ApiError::internal("a tile of the log is missing"))
-    })?;
-    Ok(roots.into_iter().next().unwrap_or_else(|| tree::root(&[])))
-}
-
-/// The hashes of complete subtrees of a log, from its tiles and its head.
-pub(crate) async fn hashes_of(
-    connection: &mut AsyncPgConnection,
-    laboratory: i32,
-    log: &CurrentLog,
-    nodes: &[Node],
-) -> Answer<HashMap<Node, Hash>> {
-    let mut places = Vec::with_capacity(nodes.len());
-    let mut full = BTreeSet::new();
-    for node in nodes {
-        let (tile, from, to) =
-            tile::Tile::holding(*node, log.head.size()).map_err(ApiError::internal)?;
-        if tile.width == 256 {
-            full.insert((tile.level, tile.index));
-        }
-        places.push((*node, tile, from, to));
-    }
-    let mut bytes: HashMap<(u32, u64), Vec<u8>> = HashMap::new();
-    if !full.is_empty() {
-        let mut levels = Vec::new();
-        let mut indexes = Vec::new();
-        for (level, index) in &full {
-            levels.push(i16::try_from(*level).map_err(ApiError::internal)?);
-            indexes.push(number(*index)?);
-        }
-        let rows: Vec<TileRow> = statement(
-            "SELECT level, tile_index, hashes FROM ledger_tile \
-               JOIN UNNEST($3::smallint[], $4::bigint[]) AS wanted (level, tile_index) \
-              USING (level, tile_index) WHERE laboratory_id = $1 AND log_number = $2",
-        )
-        .bind::<Integer, _>(laboratory)
-        .bind::<Integer, _>(log.number)
-        .bind::<Array<SmallInt>, _>(levels)
-        .bind::<Array<BigInt>, _>(indexes)
-        .load(connection)
-        .await?;
-        for row in rows {
-            let level = u32::try_from(row.level).map_err(ApiError::internal)?;
-            let index = u64::try_from(row.tile_index).map_err(ApiError::internal)?;
-            bytes.insert((level, index), row.hashes);
-        }
-    }
-    for (level, hashes) in log.head.unfinished().iter().enumerate() {
-        let level = u32::try_from(level).map_err(ApiError::internal)?;
-        let above = log.head.size().checked_shr((level + 1) * 8).unwrap_or(0);
-        bytes.insert((level, above), tile::to_bytes(hashes));
-    }
-    let mut found = HashMap::new();
-    for (node, tile, from, to) in places {
-        let held = bytes
-            .get(&(tile.level, tile.index))
-            .ok_or_else(|| ApiError::internal("a tile of the log is missing"))?;
-        let hash = tile::node_hash(held, from, to).map_err(ApiError::internal)?;
-        found.insert(node, hash);
-    }
-    Ok(found)
 }
