@@ -10,8 +10,8 @@ use std::{
 pub(crate) struct Service(Child);
 
 impl Service {
-    /// Starts the service of a laboratory that was set up, with further settings, and waits until it
-    /// answers.
+    /// Starts the service of a laboratory that was set up, with further settings, and waits until
+    /// it answers.
     pub(crate) async fn start(app: &TestApp, settings: &[(&str, &str)]) -> Self {
         let config = &app.state.config;
         let child = Command::new(env!("CARGO_BIN_EXE_assize"))

@@ -90,8 +90,10 @@ pub(crate) struct Log {
 
 const HEAD: &str = "\
     SELECT log_number, origin, size, unfinished, signed_size, \
-      (SELECT public_key FROM ledger_key WHERE key_use = 'log' ORDER BY key_id DESC LIMIT 1) AS log_key, \
-      (SELECT count(*) FROM ledger_act) AS acts, (SELECT count(*) FROM ledger_entry) AS sequenced, \
+      (SELECT public_key FROM ledger_key WHERE key_use = 'log' \
+        ORDER BY key_id DESC LIMIT 1) AS log_key, \
+      (SELECT count(*) FROM ledger_act) AS acts, \
+      (SELECT count(*) FROM ledger_entry) AS sequenced, \
       (SELECT count(*) FROM ledger_pending) AS pending \
     FROM ledger_head JOIN ledger_log USING (laboratory_id, log_number) \
     ORDER BY log_number DESC LIMIT 1";
