@@ -22,6 +22,7 @@
 //! | [`note`] | who signed this text? |
 //! | [`checkpoint`] | how far had the log come, and is this entry under it? |
 //! | [`witness`] | did enough others see the same log? |
+//! | [`timestamp`] | did somebody outside say when a checkpoint was there? |
 //! | [`certificate`] | what was certified, as it is signed? |
 //! | [`bundle`] | what is handed out with a certificate? |
 //! | [`trust`] | whose keys does a verifier trust, and for which entries? |
@@ -44,6 +45,7 @@ pub mod record;
 pub mod report;
 pub mod strict_json;
 pub mod tile;
+pub mod timestamp;
 pub mod tree;
 pub mod trust;
 pub mod verify;

@@ -13,6 +13,7 @@ mod jose;
 mod json;
 mod merkle;
 mod signatures;
+mod timestamp;
 mod transparency;
 
 use serde_json::Value;
@@ -72,6 +73,7 @@ fn run(path: &Path) -> Option<Tally> {
         _ if !name.ends_with(".json") => return None,
         _ if name.starts_with("formats_golden") => formats::run,
         _ if name.starts_with("merkle_") => merkle::run,
+        _ if name.starts_with("timestamp") => timestamp::run,
         _ if name.starts_with("transparency") => transparency::run,
         _ if name.starts_with("ed25519") => signatures::run,
         _ if name.starts_with("jcs") => json::run,
