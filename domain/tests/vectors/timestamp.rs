@@ -15,7 +15,7 @@ pub(crate) fn run(file: &File<'_>, tally: &mut Tally) {
         let cases: Vec<&Value> = match case {
             Value::Array(cases) => cases.iter().collect(),
             Value::Object(_) => vec![case],
-            _ => continue,
+            Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => continue,
         };
         for (place, case) in cases.into_iter().enumerate() {
             run_case(section, &format!("{section} {place}"), case, tally);
@@ -46,7 +46,7 @@ fn run_case(section: &str, name: &str, case: &Value, tally: &mut Tally) {
     if case.get("gen_time").is_some() {
         granted(section, name, case, tally);
     } else if case.get("status").and_then(Value::as_u64).is_some() {
-        tally.case(section, name, || Some(is_refusal(case)?));
+        tally.case(section, name, || is_refusal(case));
     } else {
         tally.case(section, name, || Some(verify(case)?.is_err()));
     }
@@ -74,7 +74,7 @@ fn is_refusal(case: &Value) -> Option<bool> {
         Err(TimeStampError::Refused {
             status, failures, ..
         }) => status == expected && bit.is_none_or(|bit| failures == [bit]),
-        _ => false,
+        Ok(_) | Err(_) => false,
     })
 }
 
