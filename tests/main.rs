@@ -10,6 +10,7 @@ mod column_maps;
 mod control_materials;
 mod customers;
 mod equipment;
+mod erasures;
 mod features;
 mod harness;
 mod identity;

@@ -22,6 +22,10 @@ const WRITERS: &[(&str, &str)] = &[
         "the door: answers that are kept for a repeat",
     ),
     (
+        "api/src/db/blanking.rs",
+        "the door: those answers, made again without what was erased",
+    ),
+    (
         "api/src/kept.rs",
         "the macro by which a store writes its own table",
     ),

@@ -7,7 +7,7 @@ use crate::{
     config::Config,
     control_materials, corrections, customers,
     db::{self, Db},
-    equipment,
+    equipment, erasures,
     error::{Answer, ApiError},
     holds,
     identity::{self, LaboratoryKey, tokens::Tokens},
@@ -102,6 +102,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(corrections::routes)
         .configure(customers::routes)
         .configure(equipment::routes)
+        .configure(erasures::routes)
         .configure(holds::routes)
         .configure(identity::routes)
         .configure(imports::routes)
@@ -159,6 +160,7 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
     ledger::measure(&metrics.registry).map_err(std::io::Error::other)?;
     actix_web::rt::spawn(results::compute_what_is_due(app.clone()));
     actix_web::rt::spawn(ledger::sequence(app.clone()));
+    actix_web::rt::spawn(erasures::replay_where_suspended(app.clone()));
     let server = HttpServer::new(move || {
         let (actix, document) = ActixApp::new()
             .into_utoipa_app()

@@ -8,7 +8,7 @@ use crate::{
     clock::Clock,
     config::Config,
     error::{Answer, ApiError},
-    identity::{Action, LaboratoryKey, Permit},
+    identity::{LaboratoryKey, Permit},
     ledger::{self, Draft, Keyring, Standing},
     results::References,
 };
@@ -26,11 +26,13 @@ use futures_util::{FutureExt as _, future::try_join};
 use std::{sync::Arc, time::Duration};
 
 mod answers;
+mod blanking;
 mod reference;
 mod rehearsal;
 
 pub use answers::Created;
 use answers::{KeptAnswer, keep};
+pub(crate) use blanking::blank_answers;
 
 type Manager = <AsyncPgConnection as diesel_async::AsyncConnection>::TransactionManager;
 
@@ -190,7 +192,7 @@ impl Db {
         } else {
             "BEGIN"
         };
-        if !read_only && permit.action_name() != Action::BeginLog.name() {
+        if !read_only && !permit.is_for_a_suspended_log() {
             self.standing.check(laboratory.number)?;
         }
         let mut connection = checkout(&self.service).await?;

@@ -88,12 +88,28 @@ impl<T: Subject> Kept<T> {
     }
 }
 
+/// A content with what stands in for erased members in their place; it can still be read.
+///
+/// # Errors
+/// [`ApiError::Internal`] where it cannot.
+pub fn without<T: Subject>(
+    mut content: serde_json::Value,
+    erased: &[domain::erasures::ErasedMember],
+) -> Answer<serde_json::Value> {
+    for one in erased {
+        domain::erasures::put_in_place(&mut content, &one.member, &one.stands_in);
+    }
+    let _readable: T = serde_json::from_value(content.clone()).map_err(ApiError::internal)?;
+    Ok(content)
+}
+
 /// Describes the row of a table and the functions that read and write it.
 ///
 /// `keep_rows! { table: lots_lot, key: lot_id, content: Lot, called: "lot",
 /// columns: { code: String = |lot| lot.code.clone(), } }`
 ///
-/// makes `insert`, `save` (refuses a stale version), `find` and `lock` (404), and `Row` for lists.
+/// makes `insert`, `save` (refuses a stale version), `erase`, `find` and `lock` (404), and `Row`
+/// for lists.
 #[macro_export]
 macro_rules! keep_rows {
     (table: $table:ident, key: $key:ident, content: $content:ty, called: $called:literal,
@@ -168,6 +184,7 @@ macro_rules! keep_rows {
             // Not every slice changes what it keeps; each may.
             let _ = insert;
             let _ = save;
+            let _ = erase;
             let _ = lock;
             let _ = find;
         };
@@ -191,6 +208,37 @@ macro_rules! keep_rows {
                 ));
             }
             kept.record(tx)
+        }
+
+        /// Puts what stands in for erased members in their place, where the row shows this version.
+        /// Nothing is recorded: the erasure is.
+        pub(crate) async fn erase(
+            tx: &mut Tx,
+            id: uuid::Uuid,
+            version: i32,
+            erased: &[domain::erasures::ErasedMember],
+        ) -> Answer<()> {
+            let laboratory = tx.laboratory_id();
+            let found: Option<serde_json::Value> = dsl::$table
+                .filter(dsl::laboratory_id.eq(laboratory))
+                .filter(dsl::$key.eq(id))
+                .filter(dsl::version.eq(version))
+                .select(dsl::content)
+                .for_update()
+                .first(tx.connection())
+                .await
+                .optional()?;
+            let Some(content) = found else { return Ok(()) };
+            let content = $crate::kept::without::<$content>(content, erased)?;
+            diesel::update(
+                dsl::$table
+                    .filter(dsl::laboratory_id.eq(laboratory))
+                    .filter(dsl::$key.eq(id)),
+            )
+            .set(dsl::content.eq(content))
+            .execute(tx.connection())
+            .await?;
+            Ok(())
         }
 
         /// The newest version.

@@ -14,6 +14,7 @@ pub mod customers;
 pub mod db;
 pub mod demo;
 pub mod equipment;
+pub mod erasures;
 pub mod error;
 pub mod holds;
 pub mod identity;

@@ -5,14 +5,14 @@ use api::{
     app::{self, App},
     clock::Clock,
     config::Config,
-    error::chain,
+    error::{ApiError, chain},
     laboratories::{SetUp, set_up},
     migrations::migrate,
     telemetry,
     verify::Verify,
 };
 use domain::laboratories::Laboratory;
-use std::{collections::HashMap, io::Write as _, process::ExitCode};
+use std::{collections::HashMap, io::Write as _, process::ExitCode, time::Duration};
 
 type Failure = Box<dyn std::error::Error>;
 
@@ -22,6 +22,7 @@ const USAGE: &str = "assize — the record of quantitative strip tests for mycot
   assize migrate     bring the database to the newest form
   assize set-up --slug S --name N --address A --time-zone Z --prefix P
                 --login L --printed-name N   (the password is read from ASSIZE_SET_UP_PASSWORD)
+                [--signer-retention-years Y]
                      set up a laboratory with its first administrator
   assize demo --url URL
                      load the demo laboratory through the service at URL; prints its accounts
@@ -100,9 +101,22 @@ fn verify(arguments: &[&str]) -> Result<ExitCode, Failure> {
 async fn serve() -> Result<(), Failure> {
     telemetry::start();
     let config = Config::from_environment()?;
-    let listener = std::net::TcpListener::bind(config.listen)?;
+    let address = config.listen;
     let state = web::Data::new(App::new(config, Clock::default())?);
+    // What was erased stays erased, also in a database that was put back to an older state: before
+    // the listener opens.
+    while let Err(error) = api::erasures::replay(&state).await {
+        if !matches!(error, ApiError::Unavailable(_)) {
+            return Err(error.into());
+        }
+        tracing::warn!(
+            error = chain(&error),
+            "cannot look whether erasures are due yet"
+        );
+        tokio::time::sleep(Duration::from_secs(1)).await;
+    }
     api::ledger::check_standing(&state.db).await?;
+    let listener = std::net::TcpListener::bind(address)?;
     tracing::info!(address = %listener.local_addr()?, "serving");
     app::serve(state, listener)?.await?;
     Ok(())
@@ -156,6 +170,11 @@ async fn set_up_laboratory(arguments: &[&str]) -> Result<(), Failure> {
             .remove(name)
             .ok_or_else(|| format!("{name} is missing\n\n{USAGE}"))
     };
+    let retention = take("--signer-retention-years")
+        .ok()
+        .map(|years| years.parse())
+        .transpose()
+        .map_err(|fault| format!("--signer-retention-years: {fault}"))?;
     let wanted = SetUp {
         laboratory: Laboratory {
             slug: take("--slug")?,
@@ -165,6 +184,7 @@ async fn set_up_laboratory(arguments: &[&str]) -> Result<(), Failure> {
             email: None,
             time_zone: take("--time-zone")?,
             certificate_prefix: take("--prefix")?,
+            signer_retention_years: retention,
         },
         login: take("--login")?,
         printed_name: take("--printed-name")?,

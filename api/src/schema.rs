@@ -127,6 +127,18 @@ diesel::table! {
 }
 
 diesel::table! {
+    erasures_erasure (laboratory_id, erasure_id) {
+        laboratory_id -> Int4,
+        erasure_id -> Uuid,
+        version -> Int4,
+        state -> Text,
+        content -> Jsonb,
+        created_at -> Timestamptz,
+        changed_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     holds_hold (laboratory_id, hold_id) {
         laboratory_id -> Int4,
         hold_id -> Uuid,
@@ -223,6 +235,7 @@ diesel::table! {
         bytes -> Bytea,
         media_type -> Nullable<Text>,
         uploaded_at -> Timestamptz,
+        erased -> Bool,
     }
 }
 
@@ -618,6 +631,7 @@ diesel::joinable!(corrections_correction -> laboratories_laboratory (laboratory_
 diesel::joinable!(customers_customer -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(equipment_check -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(equipment_item -> laboratories_laboratory (laboratory_id));
+diesel::joinable!(erasures_erasure -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(identity_account -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(identity_client -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(imports_import -> laboratories_laboratory (laboratory_id));
@@ -653,6 +667,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     customers_customer,
     equipment_check,
     equipment_item,
+    erasures_erasure,
     holds_hold,
     idempotency_answer,
     identity_account,

@@ -265,6 +265,10 @@ actions! {
     AmendCertificate = "amend-certificate": [Reviewer, QualityManager];
     /// See the records of any subject.
     ReadRecords = "read-records": [Analyst, Reviewer, QualityManager, Administrator, Regulator];
+    /// See what was erased.
+    ReadErasures = "read-erasures": [QualityManager, Administrator, Regulator];
+    /// Erase personal data or free text that the law asks to be erased.
+    EraseDisclosures = "erase-disclosures": [QualityManager, Administrator];
     // imports
     /// See column maps.
     ReadColumnMaps = "read-column-maps": [Analyst, Reviewer, QualityManager, Administrator, Integrator];

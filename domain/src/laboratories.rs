@@ -23,6 +23,7 @@ const RESERVED: [&str; 8] = [
 ///     email: None,
 ///     time_zone: "Europe/Lisbon".into(),
 ///     certificate_prefix: "Q".into(),
+///     signer_retention_years: None,
 /// };
 /// assert!(laboratory.check().is_ok());
 /// laboratory.slug = "Quay Street".into();
@@ -54,6 +55,11 @@ pub struct Laboratory {
     /// What its certificates' numbers begin with: 1 to 6 capital letters or digits.
     #[cfg_attr(feature = "openapi", schema(example = "Q"))]
     pub certificate_prefix: String,
+    /// How many years the name beside a signature is kept after it was last signed with, 1 to 100;
+    /// 10 where nothing is said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "openapi", schema(minimum = 1, maximum = 100))]
+    pub signer_retention_years: Option<u16>,
 }
 
 impl Laboratory {
@@ -97,6 +103,12 @@ impl Laboratory {
             self.time_zone.contains('/') || self.time_zone == "UTC",
             "/time_zone",
             || "Give a time zone such as Europe/Lisbon.".into(),
+        );
+        faults.require(
+            self.signer_retention_years
+                .is_none_or(|years| (1..=100).contains(&years)),
+            "/signer_retention_years",
+            || "Give 1 to 100 years.".into(),
         );
         faults.into_result()
     }

@@ -56,6 +56,7 @@ pub mod decisions;
 pub mod dilution;
 pub mod entries;
 pub mod equipment;
+pub mod erasures;
 pub mod faults;
 pub mod holds;
 pub mod id;

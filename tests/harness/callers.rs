@@ -153,6 +153,7 @@ pub(crate) async fn prepared() -> TestApp {
                 email: None,
                 time_zone: "Europe/Lisbon".into(),
                 certificate_prefix: "Q".into(),
+                signer_retention_years: None,
             },
             login: "admin".into(),
             printed_name: "Ana Faria".into(),

@@ -1,6 +1,6 @@
 //! The ledger over HTTP.
 
 mod append_only;
-mod log;
+pub(crate) mod log;
 mod sequencing;
 pub(crate) mod trust_file;

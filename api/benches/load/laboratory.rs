@@ -99,6 +99,7 @@ async fn found(url: &str, room: &Room) -> Result<(), Failure> {
             email: None,
             time_zone: "Europe/Lisbon".into(),
             certificate_prefix: "Q".into(),
+            signer_retention_years: None,
         },
         login: "admin".into(),
         printed_name: "Ana Faria".into(),

@@ -16,6 +16,7 @@ use diesel_async::AsyncPgConnection;
 use domain::{
     certificates::Issued,
     id::{CertificateId, CustomerId},
+    ledger::disclosure::digest_of,
 };
 use uuid::Uuid;
 
@@ -132,6 +133,48 @@ pub(super) async fn keep_pdf(
             .filter(documents::certificate_id.eq(certificate)),
     )
     .set((documents::renderer.eq(renderer), documents::pdf.eq(pdf)))
+    .execute(tx.connection())
+    .await?;
+    Ok(())
+}
+
+/// The signed certificate with the disclosures that are left, where there is one of this id.
+pub(crate) async fn signed_text(tx: &mut Tx, certificate: Uuid) -> Answer<Option<String>> {
+    let laboratory = tx.laboratory_id();
+    Ok(documents::table
+        .filter(documents::laboratory_id.eq(laboratory))
+        .filter(documents::certificate_id.eq(certificate))
+        .select(documents::certificate)
+        .first(tx.connection())
+        .await
+        .optional()?)
+}
+
+/// Takes disclosures out of what is handed out; the kept PDF goes, and is made again without them.
+pub(crate) async fn take_out(tx: &mut Tx, certificate: Uuid, digests: &[String]) -> Answer<()> {
+    let Some(text) = signed_text(tx, certificate).await? else {
+        return Ok(());
+    };
+    let mut parts = text.split('~');
+    let mut left = parts.next().unwrap_or_default().to_owned();
+    left.push('~');
+    for part in parts.filter(|part| !part.is_empty()) {
+        if !digests.contains(&digest_of(part)) {
+            left.push_str(part);
+            left.push('~');
+        }
+    }
+    let laboratory = tx.laboratory_id();
+    diesel::update(
+        documents::table
+            .filter(documents::laboratory_id.eq(laboratory))
+            .filter(documents::certificate_id.eq(certificate)),
+    )
+    .set((
+        documents::certificate.eq(left),
+        documents::renderer.eq(None::<String>),
+        documents::pdf.eq(None::<Vec<u8>>),
+    ))
     .execute(tx.connection())
     .await?;
     Ok(())

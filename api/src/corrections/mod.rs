@@ -9,6 +9,7 @@ mod store;
 mod wire;
 
 pub use domain::corrections::Reason;
+pub(crate) use store::erase;
 
 use crate::{
     db::Tx,

@@ -49,6 +49,7 @@ pub async fn load(app: &App, owner_url: &str, url: &str, password: &str) -> Answ
                     email: Some("desk@marram-point.example".into()),
                     time_zone: "Europe/Lisbon".into(),
                     certificate_prefix: "MP".into(),
+                    signer_retention_years: None,
                 },
                 login: "olive".into(),
                 printed_name: "Olive Tamm".into(),

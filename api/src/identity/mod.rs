@@ -21,7 +21,11 @@ pub mod tokens;
 pub use domain::identity::{Action, Role};
 pub(crate) use pages::{renewed, routes as page_routes};
 pub(crate) use passwords::hash_password;
-pub(crate) use store::{account, insert_account, laboratory as find_laboratory, verify_password};
+pub(crate) use store::{
+    account,
+    erased::{erase_account, erase_client, laboratory_by_id},
+    insert_account, laboratory as find_laboratory, verify_password,
+};
 
 use crate::{
     error::{Answer, ApiError},
@@ -53,6 +57,9 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
 
 /// Name of the cookie that keeps a person signed in on the pages.
 pub const COOKIE: &str = "assize";
+
+/// What the service does without a caller where an older backup brought back what was erased.
+pub(crate) const REPLAY_ERASURES: &str = "replay-erasures";
 
 /// A laboratory, as rows, records and addresses name it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -289,6 +296,13 @@ impl Permit {
     #[must_use]
     pub fn action_name(&self) -> &str {
         self.action
+    }
+
+    /// Whether it is done even where the log may not go on: what begins the next one, and the
+    /// erasures that an older backup has due.
+    #[must_use]
+    pub fn is_for_a_suspended_log(&self) -> bool {
+        self.action == Action::BeginLog.name() || self.action == REPLAY_ERASURES
     }
 
     /// The role that it is done in; none for the service itself.

@@ -1,5 +1,7 @@
 //! All SQL of accounts and clients. Password hashes go no further than this slice.
 
+pub(super) mod erased;
+
 use super::{LaboratoryKey, passwords::matches};
 use crate::{
     db::Tx,

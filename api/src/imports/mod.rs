@@ -24,6 +24,8 @@ mod show_upload;
 mod store;
 mod wire;
 
+pub(crate) use store::{rows::erase as erase_row, uploads::erase_holding};
+
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config

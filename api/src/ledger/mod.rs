@@ -23,6 +23,13 @@ pub use keyring::{Keyring, announce_keys};
 pub(crate) use sequencing::wake;
 pub use sequencing::{check_standing, sequence};
 pub(crate) use standing::{Standing, health, measure};
+pub(crate) use store::{
+    ActRow,
+    erased::{
+        acts, acts_of, delete_disclosures, disclosures_by_digest, disclosures_holding,
+        disclosures_of_acts, last_signed,
+    },
+};
 pub(crate) use trail::{TrailAct, TrailVersion, trail};
 
 use crate::{

@@ -1,5 +1,7 @@
 //! All SQL of the ledger: acts, versions, pending rows, disclosures. Nothing here updates.
 
+pub(super) mod erased;
+
 use super::SealedAct;
 use crate::{
     db::Tx,
@@ -317,19 +319,19 @@ pub(super) async fn public_keys(
 
 /// An act with its records.
 #[derive(QueryableByName)]
-pub(super) struct ActRow {
+pub(crate) struct ActRow {
     #[diesel(sql_type = SqlUuid)]
-    pub(super) act_id: Uuid,
+    pub(crate) act_id: Uuid,
     #[diesel(sql_type = Text)]
-    pub(super) action: String,
+    pub(crate) action: String,
     #[diesel(sql_type = Jsonb)]
-    pub(super) actor: serde_json::Value,
+    pub(crate) actor: serde_json::Value,
     #[diesel(sql_type = Timestamptz)]
-    pub(super) recorded_at: DateTime<Utc>,
+    pub(crate) recorded_at: DateTime<Utc>,
     #[diesel(sql_type = Text)]
-    pub(super) entry: String,
+    pub(crate) entry: String,
     #[diesel(sql_type = Binary)]
-    pub(super) records: Vec<u8>,
+    pub(crate) records: Vec<u8>,
 }
 
 /// The newest acts that recorded a version of one of the subjects.

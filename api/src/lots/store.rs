@@ -22,7 +22,7 @@ use domain::{
     lots::{DISCLOSED, Lot, PartyRole, Sees},
 };
 use rows::{Row, insert as insert_row, save as save_row};
-pub(crate) use rows::{find, lock};
+pub(crate) use rows::{erase, find, lock};
 use uuid::Uuid;
 
 impl Subject for Lot {

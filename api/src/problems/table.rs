@@ -265,6 +265,16 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "Give those samples another sampling first.",
     ),
     problem(
+        "signer-name-retained",
+        "A name stands beside a signature, and the time for which it has to be kept is not over.",
+        "Leave the name out of the erasure, or ask again when the retention time is over.",
+    ),
+    problem(
+        "account-active",
+        "The account can still sign in, so that its login cannot be erased.",
+        "Close the account first.",
+    ),
+    problem(
         "row-mended",
         "The refused row of the import was mended already.",
         "Correct the run that it tells, where that is wrong.",

@@ -21,7 +21,7 @@ use domain::{
     time::Moment,
 };
 use rows::{Row, insert as insert_row, save as save_row};
-pub(crate) use rows::{find, lock};
+pub(crate) use rows::{erase, find, lock};
 use uuid::Uuid;
 
 impl Subject for Sample {
