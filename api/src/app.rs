@@ -161,6 +161,7 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
     actix_web::rt::spawn(results::compute_what_is_due(app.clone()));
     actix_web::rt::spawn(ledger::sequence(app.clone()));
     actix_web::rt::spawn(erasures::replay_where_suspended(app.clone()));
+    actix_web::rt::spawn(ledger::anchor(app.clone()));
     let server = HttpServer::new(move || {
         let (actix, document) = ActixApp::new()
             .into_utoipa_app()

@@ -2,7 +2,11 @@
 //!
 //! Refuses to start with a value it cannot use, naming the variable.
 
-use std::{net::SocketAddr, path::PathBuf};
+use crate::ledger::{self, Anchors, AnchorsError, TimeStampingAuthority};
+use std::{
+    net::SocketAddr,
+    path::{Path, PathBuf},
+};
 
 /// Settings of one process.
 #[derive(Debug, Clone)]
@@ -24,6 +28,10 @@ pub struct Config {
     /// Where this host keeps what must outlive the database: `ASSIZE_STATE_DIR`, else the working
     /// directory.
     pub state_directory: PathBuf,
+    /// Who outside is asked about checkpoints: `ASSIZE_WITNESS_POLICY` (a file of C2SP
+    /// tlog-policy), `ASSIZE_TIME_STAMP_URL` with `ASSIZE_TIME_STAMP_ROOTS` (certificates in PEM) and
+    /// `ASSIZE_TIME_STAMP_INTERVAL_S` (0 to 604800, else 3600); else nobody.
+    pub anchors: Anchors,
     /// Largest upload in bytes: `ASSIZE_UPLOAD_LIMIT_BYTES`, else 67,108,864.
     pub upload_limit_bytes: usize,
 }
@@ -34,6 +42,9 @@ pub enum ConfigError {
     /// The variable is not set, and nothing else can stand for it.
     #[error("{0} is not set: {1}")]
     Missing(&'static str, &'static str),
+    /// The parties outside cannot be asked.
+    #[error(transparent)]
+    Anchors(#[from] AnchorsError),
     /// The variable's value cannot be used.
     #[error("{name}=\"{value}\" cannot be used: {hint}")]
     Unusable {
@@ -78,6 +89,7 @@ impl Config {
             state_directory: optional("ASSIZE_STATE_DIR")
                 .unwrap_or_else(|| ".".to_owned())
                 .into(),
+            anchors: anchors()?,
             upload_limit_bytes: within(
                 "ASSIZE_UPLOAD_LIMIT_BYTES",
                 64 << 20,
@@ -86,6 +98,35 @@ impl Config {
             )?,
         })
     }
+}
+
+fn anchors() -> Result<Anchors, ConfigError> {
+    let witnesses = match optional("ASSIZE_WITNESS_POLICY") {
+        Some(path) => ledger::witnesses(Path::new(&path))?,
+        None => Vec::new(),
+    };
+    let authority = match optional("ASSIZE_TIME_STAMP_URL") {
+        Some(url) => {
+            let hint = "name a file with the certificates that its stamps must lead to, in PEM";
+            let roots = required("ASSIZE_TIME_STAMP_ROOTS", hint)?;
+            Some(TimeStampingAuthority {
+                url,
+                roots: ledger::roots(Path::new(&roots))?,
+                interval_s: u32::try_from(within(
+                    "ASSIZE_TIME_STAMP_INTERVAL_S",
+                    3_600,
+                    0..=604_800,
+                    "give 0 to 604800",
+                )?)
+                .unwrap_or(3_600),
+            })
+        }
+        None => None,
+    };
+    Ok(Anchors {
+        witnesses,
+        authority,
+    })
 }
 
 fn optional(name: &'static str) -> Option<String> {

@@ -288,6 +288,19 @@ diesel::table! {
 }
 
 diesel::table! {
+    ledger_anchor (laboratory_id, log_number, size, party) {
+        laboratory_id -> Int4,
+        log_number -> Int4,
+        size -> Int8,
+        party -> Text,
+        kind -> Text,
+        content -> Bytea,
+        query -> Nullable<Bytea>,
+        obtained_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     ledger_checkpoint (laboratory_id, log_number, size) {
         laboratory_id -> Int4,
         log_number -> Int4,
@@ -679,6 +692,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     laboratories_laboratory,
     laboratories_reference,
     ledger_act,
+    ledger_anchor,
     ledger_checkpoint,
     ledger_disclosure,
     ledger_entry,

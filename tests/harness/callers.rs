@@ -40,6 +40,12 @@ struct Number {
     number: i64,
 }
 
+#[derive(diesel::QueryableByName)]
+struct OneText {
+    #[diesel(sql_type = diesel::sql_types::Text)]
+    text: String,
+}
+
 /// Somebody who calls, with or without a token.
 #[derive(Clone)]
 pub(crate) struct Caller {
@@ -89,7 +95,12 @@ pub(crate) fn state_directory() -> PathBuf {
 
 /// Serves a fresh laboratory named `quay`, with an administrator.
 pub(crate) async fn serve() -> TestApp {
-    let mut prepared = prepared().await;
+    serve_with(|_as_it_is| {}).await
+}
+
+/// Serves a fresh laboratory with other settings.
+pub(crate) async fn serve_with(change: impl FnOnce(&mut Config)) -> TestApp {
+    let mut prepared = prepared_with(change).await;
     let listener = TcpListener::bind(prepared.state.config.listen).unwrap();
     let server = app::serve(prepared.state.clone(), listener).unwrap();
     tokio::spawn(server);
@@ -119,6 +130,10 @@ pub(crate) async fn serve_again(app: &TestApp) -> TestApp {
 
 /// Sets up a fresh laboratory named `quay`, with an administrator, that nobody serves yet.
 pub(crate) async fn prepared() -> TestApp {
+    prepared_with(|_as_it_is| {}).await
+}
+
+async fn prepared_with(change: impl FnOnce(&mut Config)) -> TestApp {
     let database = database::fresh_database(async |url: String| {
         migrate(&url).await?;
         Ok(())
@@ -129,7 +144,7 @@ pub(crate) async fn prepared() -> TestApp {
         free.local_addr().unwrap()
     };
     let base = format!("http://{address}");
-    let config = Config {
+    let mut config = Config {
         database_url: database.service_url.clone(),
         migration_database_url: database.owner_url.clone(),
         listen: address,
@@ -138,8 +153,10 @@ pub(crate) async fn prepared() -> TestApp {
         token_key_file: key_file("token"),
         pool_size: 8,
         state_directory: state_directory(),
+        anchors: api::ledger::Anchors::default(),
         upload_limit_bytes: 8 << 20,
     };
+    change(&mut config);
     let state = web::Data::new(App::new(config, Clock::default()).unwrap());
     set_up(
         &state,
@@ -192,6 +209,19 @@ impl TestApp {
             id: None,
             http: reqwest::Client::new(),
         }
+    }
+
+    /// What a query for one text answers, past row-level security.
+    pub(crate) async fn text(&self, query: &str) -> String {
+        use diesel_async::{AsyncConnection as _, AsyncPgConnection, RunQueryDsl as _};
+        let mut owner = AsyncPgConnection::establish(&self.database.owner_url)
+            .await
+            .unwrap();
+        let row: OneText = diesel::sql_query(format!("SELECT ({query})::text AS text"))
+            .get_result(&mut owner)
+            .await
+            .unwrap();
+        row.text
     }
 
     /// Does something past row-level security, as the owner of the tables.

@@ -1,5 +1,6 @@
 //! The ledger over HTTP.
 
+mod anchors;
 mod append_only;
 pub(crate) mod log;
 mod sequencing;

@@ -44,6 +44,8 @@ async fn every_act_gets_one_entry_and_the_log_is_signed_from_its_beginning() {
         assert_eq!(checkpoint.size, *size);
         assert_eq!(checkpoint.root, log.root_of(*size), "at {size}");
     }
+    // What is said of the queue is a second old at the most.
+    tokio::time::sleep(std::time::Duration::from_millis(1500)).await;
     let health = app.anonymous().get_raw("health").await;
     let health: serde_json::Value = health.json().await.unwrap();
     assert_eq!(health["status"], "ok");

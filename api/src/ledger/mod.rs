@@ -5,6 +5,7 @@
 //! digests into the records.
 
 mod act_records;
+mod anchoring;
 mod begin_log;
 mod keyring;
 mod last_signed;
@@ -18,6 +19,9 @@ mod trail;
 mod trust_file;
 
 pub(crate) use act_records::{Place, accounts_behind, contents_before, place_of};
+pub use anchoring::{
+    Anchors, AnchorsError, TimeStampingAuthority, WitnessAt, anchor, roots, witnesses,
+};
 pub use begin_log::begin_first_log;
 pub use keyring::{Keyring, announce_keys};
 pub(crate) use sequencing::wake;

@@ -6,6 +6,7 @@
 //! it states. Refuses everything else, saying which of these does not hold. The set of certificates
 //! may stand in any order: embedded chains often do not stand in the order of DER.
 
+mod elements;
 mod reading;
 
 use crate::time::Moment;

@@ -79,15 +79,11 @@ async fn append(
     let checked = actix_web::web::block(move || check(id, &keys, acts))
         .await
         .map_err(ApiError::internal)?;
-    if let Some(refused) = &checked.refused {
-        tracing::error!(
-            laboratory = laboratory.number,
-            refused,
-            "the log stops before an act that does not hold"
-        );
-    }
-    if checked.acts.is_empty() {
-        return Ok(Appended::Nothing);
+    if let (true, Some(refused)) = (checked.acts.is_empty(), &checked.refused) {
+        return Err(ApiError::internal(format!(
+            "the log {} stops before an act that does not hold: {refused}",
+            log.origin
+        )));
     }
     let mut head = log.head.clone();
     let mut full = Vec::new();

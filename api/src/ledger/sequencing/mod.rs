@@ -72,7 +72,7 @@ async fn pass(app: &App) -> Answer<bool> {
     };
     let oldest = waiting.iter().filter_map(|one| one.pending_since).min();
     app.db.standing().saw_pending(oldest, app.clock.now().utc());
-    let mut is_due_soon = false;
+    let (mut is_due_soon, mut failed) = (false, false);
     let mut visited = None;
     for row in waiting {
         if visited.replace(row.laboratory_id) == Some(row.laboratory_id) {
@@ -81,12 +81,18 @@ async fn pass(app: &App) -> Answer<bool> {
         match visit(app, &key_of(&row)).await {
             Ok(Visit::Done) => {}
             Ok(Visit::Later) => is_due_soon = true,
-            Err(error) => tracing::error!(
-                laboratory = row.laboratory_id,
-                cause = chain(&error),
-                "a laboratory's log could not be gone on with"
-            ),
+            Err(error) => {
+                failed = true;
+                tracing::error!(
+                    laboratory = row.laboratory_id,
+                    cause = chain(&error),
+                    "a laboratory's log could not be gone on with"
+                );
+            }
         }
+    }
+    if !is_due_soon && !failed {
+        app.db.standing().saw_pending(None, app.clock.now().utc());
     }
     Ok(is_due_soon)
 }

@@ -22,7 +22,7 @@ use uuid::Uuid;
 
 mod hashes;
 
-pub(crate) use hashes::root_at;
+pub(crate) use hashes::{hashes_of, root_at};
 
 /// First key of the advisory locks by which sequencers keep out of each other's way.
 const SEQUENCING_LOCK: i32 = 0x4153_5153;

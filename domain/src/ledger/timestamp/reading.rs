@@ -1,12 +1,13 @@
 //! The parts of an authority's answer, by RFC 3161 2.4.2 and RFC 5652 5. Reads what is there, and
 //! judges nothing but its form.
 
+use super::elements::{
+    Elements, Read, algorithm, context, identifier, malformed, octets, plain_context, small,
+    whole_elements,
+};
 use super::{TimeStampError, digest};
 use chrono::{DateTime, NaiveDateTime, Utc};
-use der::{
-    AnyRef, Decode as _, Encode as _, Header, Reader as _, SliceReader, Tag, TagNumber,
-    asn1::ObjectIdentifier,
-};
+use der::{AnyRef, Encode as _, Tag, asn1::ObjectIdentifier};
 
 const SIGNED_DATA: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.113549.1.7.2");
 const TST_INFO: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.113549.1.9.16.1.4");
@@ -19,12 +20,6 @@ const RSA: ObjectIdentifier = ObjectIdentifier::new_unwrap("1.2.840.113549.1.1.1
 
 /// The longest answer that is read, in bytes: a token with a chain has some thousands.
 const LONGEST: usize = 65_536;
-
-type Read<T> = Result<T, TimeStampError>;
-
-fn malformed<T>(why: &'static str) -> Read<T> {
-    Err(TimeStampError::Malformed(why))
-}
 
 /// What an authority answered.
 pub(super) enum Answer<'a> {
@@ -77,91 +72,6 @@ impl<'a> SignedToken<'a> {
     pub(super) fn may_be_signed_with(&self, algorithm: &[u8]) -> bool {
         self.is_plain_rsa || self.signature_algorithm == algorithm
     }
-}
-
-/// Elements one after the other.
-struct Elements<'a>(SliceReader<'a>);
-
-impl<'a> Elements<'a> {
-    fn of(bytes: &'a [u8]) -> Read<Self> {
-        SliceReader::new(bytes)
-            .map(Self)
-            .or_else(|_error| malformed("a part is empty or too long"))
-    }
-
-    fn within(part: AnyRef<'a>, tag: Tag) -> Read<Self> {
-        if part.header().tag() != tag {
-            return malformed("a part is of another kind than is due");
-        }
-        if part.value().is_empty() {
-            return malformed("a part is empty");
-        }
-        Self::of(part.value())
-    }
-
-    fn next(&mut self) -> Read<AnyRef<'a>> {
-        AnyRef::decode(&mut self.0).or_else(|_error| malformed("a part is missing or cut off"))
-    }
-
-    fn is_at_end(&self) -> bool {
-        self.0.is_finished()
-    }
-
-    /// The next element, where it has this tag.
-    fn next_if(&mut self, tag: Tag) -> Read<Option<AnyRef<'a>>> {
-        if self.is_at_end() {
-            return Ok(None);
-        }
-        let mut ahead = self.0.clone();
-        let header = Header::decode(&mut ahead)
-            .or_else(|_error| malformed("a part is missing or cut off"))?;
-        if header.tag() == tag {
-            self.next().map(Some)
-        } else {
-            Ok(None)
-        }
-    }
-}
-
-fn context(number: u32) -> Tag {
-    Tag::ContextSpecific {
-        constructed: true,
-        number: TagNumber(number),
-    }
-}
-
-fn plain_context(number: u32) -> Tag {
-    Tag::ContextSpecific {
-        constructed: false,
-        number: TagNumber(number),
-    }
-}
-
-fn identifier(part: AnyRef<'_>) -> Read<ObjectIdentifier> {
-    part.decode_as()
-        .or_else(|_error| malformed("an object identifier is due"))
-}
-
-/// Algorithm identifier: the algorithm, and the bytes of the whole.
-fn algorithm(part: AnyRef<'_>) -> Read<ObjectIdentifier> {
-    identifier(Elements::within(part, Tag::Sequence)?.next()?)
-}
-
-fn octets(part: AnyRef<'_>) -> Read<&[u8]> {
-    if part.header().tag() == Tag::OctetString {
-        Ok(part.value())
-    } else {
-        malformed("an octet string is due")
-    }
-}
-
-fn small(bytes: &[u8]) -> Read<u64> {
-    if bytes.len() > 8 || bytes.first().is_some_and(|first| *first >= 0x80) {
-        return malformed("a number is out of range");
-    }
-    Ok(bytes
-        .iter()
-        .fold(0, |number, byte| (number << 8) | u64::from(*byte)))
 }
 
 /// Reads an answer whole.
@@ -283,27 +193,6 @@ fn signed<'a>(
         is_plain_rsa,
         certificate_digest,
     })
-}
-
-/// The bytes of each element, header and all.
-fn whole_elements(mut bytes: &[u8]) -> Read<Vec<&[u8]>> {
-    let mut all = Vec::new();
-    while !bytes.is_empty() {
-        let mut elements = Elements::of(bytes)?;
-        elements.next()?;
-        let length = bytes.len().saturating_sub(remaining(&elements.0)?);
-        let (one, rest) = bytes
-            .split_at_checked(length)
-            .ok_or(TimeStampError::Malformed("a certificate is cut off"))?;
-        all.push(one);
-        bytes = rest;
-    }
-    Ok(all)
-}
-
-fn remaining(reader: &SliceReader<'_>) -> Read<usize> {
-    usize::try_from(u32::from(reader.remaining_len()))
-        .or_else(|_error| malformed("a part is too long"))
 }
 
 #[derive(Default)]

@@ -49,7 +49,7 @@ pub(crate) async fn root_at(
 }
 
 /// The hashes of complete subtrees of a log, from its tiles and its head.
-async fn hashes_of(
+pub(crate) async fn hashes_of(
     connection: &mut AsyncPgConnection,
     laboratory: i32,
     log: &CurrentLog,
