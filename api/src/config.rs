@@ -28,9 +28,9 @@ pub struct Config {
     /// Where this host keeps what must outlive the database: `ASSIZE_STATE_DIR`, else the working
     /// directory.
     pub state_directory: PathBuf,
-    /// Who outside is asked about checkpoints: `ASSIZE_WITNESS_POLICY` (a file of C2SP
-    /// tlog-policy), `ASSIZE_TIME_STAMP_URL` with `ASSIZE_TIME_STAMP_ROOTS` (certificates in PEM) and
-    /// `ASSIZE_TIME_STAMP_INTERVAL_S` (0 to 604800, else 3600); else nobody.
+    /// Who outside is asked about checkpoints, else nobody: `ASSIZE_WITNESS_POLICY` (a file of
+    /// C2SP tlog-policy); `ASSIZE_TIME_STAMP_URL` with `ASSIZE_TIME_STAMP_ROOTS` (certificates in
+    /// PEM) and `ASSIZE_TIME_STAMP_INTERVAL_S` (0 to 604800, else 3600).
     pub anchors: Anchors,
     /// Largest upload in bytes: `ASSIZE_UPLOAD_LIMIT_BYTES`, else 67,108,864.
     pub upload_limit_bytes: usize,

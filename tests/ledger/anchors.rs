@@ -173,7 +173,8 @@ fn openssl(room: &PathBuf, arguments: &str) {
         .args(arguments.split(' '))
         .current_dir(room)
         .output()
-        .expect("the program openssl is needed for this test: install it");
+        .map_err(|error| format!("this test needs the program openssl: {error}"))
+        .unwrap();
     assert!(
         done.status.success(),
         "{arguments}: {}",
@@ -267,9 +268,9 @@ async fn an_authority_stamps_a_checkpoint_and_a_false_root_is_not_believed() {
             .try_into()
             .unwrap();
         let hex = |text: String| -> Vec<u8> {
-            (0..text.len())
-                .step_by(2)
-                .map(|at| u8::from_str_radix(&text[at..at + 2], 16).unwrap())
+            text.as_bytes()
+                .chunks(2)
+                .map(|two| u8::from_str_radix(std::str::from_utf8(two).unwrap(), 16).unwrap())
                 .collect()
         };
         let query = hex(app
