@@ -159,7 +159,9 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
         .map_err(std::io::Error::other)?;
     ledger::measure(&metrics.registry).map_err(std::io::Error::other)?;
     actix_web::rt::spawn(results::compute_what_is_due(app.clone()));
-    actix_web::rt::spawn(ledger::sequence(app.clone()));
+    if app.config.sequences {
+        actix_web::rt::spawn(ledger::sequence(app.clone()));
+    }
     actix_web::rt::spawn(erasures::replay_where_suspended(app.clone()));
     actix_web::rt::spawn(ledger::anchor(app.clone()));
     let server = HttpServer::new(move || {

@@ -28,6 +28,9 @@ pub struct Config {
     /// Where this host keeps what must outlive the database: `ASSIZE_STATE_DIR`, else the working
     /// directory.
     pub state_directory: PathBuf,
+    /// Whether this process gives acts their entries in the log: `ASSIZE_SEQUENCER`, `on` or `off`,
+    /// else on. Where it is off, another process has to.
+    pub sequences: bool,
     /// Who outside is asked about checkpoints, else nobody: `ASSIZE_WITNESS_POLICY` (a file of
     /// C2SP tlog-policy); `ASSIZE_TIME_STAMP_URL` with `ASSIZE_TIME_STAMP_ROOTS` (certificates in
     /// PEM) and `ASSIZE_TIME_STAMP_INTERVAL_S` (0 to 604800, else 3600).
@@ -89,6 +92,17 @@ impl Config {
             state_directory: optional("ASSIZE_STATE_DIR")
                 .unwrap_or_else(|| ".".to_owned())
                 .into(),
+            sequences: match optional("ASSIZE_SEQUENCER").as_deref() {
+                None | Some("on") => true,
+                Some("off") => false,
+                Some(value) => {
+                    return Err(ConfigError::Unusable {
+                        name: "ASSIZE_SEQUENCER",
+                        value: value.to_owned(),
+                        hint: "give on or off",
+                    });
+                }
+            },
             anchors: anchors()?,
             upload_limit_bytes: within(
                 "ASSIZE_UPLOAD_LIMIT_BYTES",

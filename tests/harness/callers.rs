@@ -153,6 +153,7 @@ async fn prepared_with(change: impl FnOnce(&mut Config)) -> TestApp {
         token_key_file: key_file("token"),
         pool_size: 8,
         state_directory: state_directory(),
+        sequences: true,
         anchors: api::ledger::Anchors::default(),
         upload_limit_bytes: 8 << 20,
     };

@@ -87,6 +87,7 @@ async fn found(url: &str, room: &Room) -> Result<(), Failure> {
         token_key_file: room.path("token"),
         pool_size: 1,
         state_directory: room.path("set-up"),
+        sequences: false,
         anchors: api::ledger::Anchors::default(),
         upload_limit_bytes: 64 << 20,
     };

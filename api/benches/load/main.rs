@@ -20,6 +20,7 @@ mod meter;
 mod postings;
 mod raw;
 mod report;
+mod sequencing;
 mod service;
 
 use cluster::Failure;
@@ -81,13 +82,18 @@ async fn main() -> Result<(), Failure> {
     let databases = Databases::of(&server.url).await?;
     let measured = measure(&databases, plan).await;
     databases.drop_all().await?;
-    let (base, imported, posted) = measured?;
+    let (base, imported, posted, sequenced) = measured?;
     let text = report::table(&databases, plan, &base, &imported, &posted).await?;
-    write!(std::io::stdout(), "{text}")?;
+    write!(std::io::stdout(), "{text}{}", sequenced.table()?)?;
     Ok(())
 }
 
-type Measured = (laboratory::Laboratory, imports::Imported, postings::Posted);
+type Measured = (
+    laboratory::Laboratory,
+    imports::Imported,
+    postings::Posted,
+    sequencing::Sequenced,
+);
 
 async fn measure(databases: &Databases, plan: Plan) -> Result<Measured, Failure> {
     let room = service::Room::new()?;
@@ -111,5 +117,10 @@ async fn measure(databases: &Databases, plan: Plan) -> Result<Measured, Failure>
     }
     tell("Single readings, counting statements …");
     posted.statements = postings::statements(databases, &room, &laboratory).await?;
-    Ok((laboratory, imported, posted))
+    let mut sequenced = sequencing::Sequenced::default();
+    for round in 1..=plan.rounds {
+        tell(&format!("Sequencing, round {round} of {} …", plan.rounds));
+        sequencing::round(databases, &room, &laboratory, plan, &mut sequenced).await?;
+    }
+    Ok((laboratory, imported, posted, sequenced))
 }

@@ -117,12 +117,12 @@ pub(crate) async fn round(
 }
 
 /// Open connections to the service.
-struct Bench(Vec<Connection>);
+pub(crate) struct Bench(Vec<Connection>);
 
 impl Bench {
     /// Opens the connections and posts a little, so that every connection of the service is open
     /// and its statements are prepared.
-    async fn warm(service: &Service, laboratory: &Laboratory) -> Result<Self, Failure> {
+    pub(crate) async fn warm(service: &Service, laboratory: &Laboratory) -> Result<Self, Failure> {
         let analyst: Caller = service.sign_in("analyst").await?;
         let opened = (0..CONNECTIONS).map(|_| analyst.connect());
         let mut bench = Self(try_join_all(opened).await?);
@@ -136,7 +136,12 @@ impl Bench {
         Ok(bench)
     }
 
-    async fn post(&mut self, laboratory: &Laboratory, each: u32) -> Result<Vec<Duration>, Failure> {
+    /// Posts so many readings over each connection, and tells how long each took.
+    pub(crate) async fn post(
+        &mut self,
+        laboratory: &Laboratory,
+        each: u32,
+    ) -> Result<Vec<Duration>, Failure> {
         self.post_from(laboratory, 0, each).await
     }
 

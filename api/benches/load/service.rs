@@ -59,7 +59,18 @@ pub(crate) struct Service {
 
 impl Service {
     /// Starts the service on a database and waits until it answers.
+    ///
+    /// It does not sequence: what it writes can be told apart from what the sequencer adds.
     pub(crate) async fn start(database_url: &str, room: &Room) -> Result<Self, Failure> {
+        Self::begin(database_url, room, "off").await
+    }
+
+    /// Starts the service on a database, its sequencer running, and waits until it answers.
+    pub(crate) async fn start_sequencing(database_url: &str, room: &Room) -> Result<Self, Failure> {
+        Self::begin(database_url, room, "on").await
+    }
+
+    async fn begin(database_url: &str, room: &Room, sequencer: &str) -> Result<Self, Failure> {
         let address = TcpListener::bind("127.0.0.1:0")?.local_addr()?;
         let log = File::options()
             .create(true)
@@ -76,6 +87,7 @@ impl Service {
                 "ASSIZE_STATE_DIR",
                 room.path(&format!("state-{}", address.port())),
             )
+            .env("ASSIZE_SEQUENCER", sequencer)
             .env_remove("MIGRATION_DATABASE_URL")
             .stdin(Stdio::null())
             .stdout(Stdio::null())
