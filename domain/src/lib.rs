@@ -42,6 +42,7 @@
 //! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
 //! | [`runs`] | what did a reader give, and of which sample? |
 //! | [`results`] | what do a sample's runs come to, and what is due next? |
+//! | [`statistics`] | how sure is a number, and how does a laboratory know? |
 
 pub mod accounts;
 pub mod analytes;
@@ -82,5 +83,6 @@ pub mod samples;
 pub mod samplings;
 pub mod series;
 pub mod sites;
+pub mod statistics;
 pub mod time;
 pub mod versions;

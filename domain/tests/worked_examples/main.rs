@@ -5,7 +5,16 @@
 //! names a further folder of such files.
 #![expect(clippy::panic, reason = "a test may panic")]
 
+mod calibration;
 mod case;
+mod censored;
+mod control;
+mod detection;
+mod gather;
+mod logistic;
+mod precision;
+mod proficiency;
+mod screening;
 
 use case::{Answers, Case, Failure};
 use std::io::Write;
@@ -24,14 +33,14 @@ struct Topic {
 const TOPICS: &[Topic] = &[
     topic("01_dilution_uncertainty", not_computed),
     topic("02_decision_rules", not_computed),
-    topic("03_precision", not_computed),
-    topic("04_proficiency", not_computed),
-    topic("05_control_charts", not_computed),
-    topic("06_detection_limits", not_computed),
-    topic("07_left_censored", not_computed),
-    topic("08_four_parameter_logistic", not_computed),
-    topic("09_linear_calibration", not_computed),
-    topic("10_screening_statistics", not_computed),
+    topic("03_precision", precision::compute),
+    topic("04_proficiency", proficiency::compute),
+    topic("05_control_charts", control::compute),
+    topic("06_detection_limits", detection::compute),
+    topic("07_left_censored", censored::compute),
+    topic("08_four_parameter_logistic", logistic::compute),
+    topic("09_linear_calibration", calibration::compute),
+    topic("10_screening_statistics", screening::compute),
     topic("11_rounding", not_computed),
     topic("12_recovery_combination", not_computed),
 ];
@@ -48,14 +57,6 @@ fn not_computed(_case: &Case) -> Result<Answers, Failure> {
 const MISSING: &[&str] = &[
     "01_dilution_uncertainty",
     "02_decision_rules",
-    "03_precision",
-    "04_proficiency",
-    "05_control_charts",
-    "06_detection_limits",
-    "07_left_censored",
-    "08_four_parameter_logistic",
-    "09_linear_calibration",
-    "10_screening_statistics",
     "11_rounding",
     "12_recovery_combination",
 ];

@@ -1,0 +1,142 @@
+//! The door: decimals to floats and back.
+//!
+//! Promises that a decimal goes in as the nearest float and a float comes out at twelve
+//! significant figures; refuses to let NaN, infinity or what no decimal holds come out.
+
+use rust_decimal::Decimal;
+use rust_decimal::prelude::ToPrimitive;
+
+use crate::quantity::Number;
+
+use super::error::{Answer, StatisticsError};
+
+/// Figures that a computed value leaves with: enough for every certified value of reference data
+/// sets, few enough that the last binary places of two machines never show.
+pub const SIGNIFICANT_FIGURES: usize = 12;
+
+/// Largest whole number up to which every one is a float of its own: 2^53.
+const WHOLE: i128 = 9_007_199_254_740_992;
+
+/// The nearest float.
+pub(super) fn float(number: Number) -> f64 {
+    let (mantissa, scale) = (number.0.mantissa(), number.0.scale());
+    // Both exact and one division: correctly rounded. Otherwise the text is parsed, which is too.
+    if mantissa.abs() <= WHOLE && scale <= 22 {
+        let exact = mantissa.to_f64().zip(power_of_ten(scale));
+        if let Some((mantissa, power)) = exact {
+            return mantissa / power;
+        }
+    }
+    // A decimal's text is always a float's, so nothing else can come of it.
+    number.0.to_string().parse().unwrap_or(f64::NAN)
+}
+
+fn power_of_ten(scale: u32) -> Option<f64> {
+    Some(10_f64.powi(i32::try_from(scale).ok()?))
+}
+
+pub(super) fn floats(numbers: &[Number]) -> Vec<f64> {
+    numbers.iter().copied().map(float).collect()
+}
+
+/// How many, as a float.
+pub(super) fn size(count: usize) -> f64 {
+    count.to_f64().unwrap_or(f64::NAN)
+}
+
+/// A computed value as it leaves: twelve significant figures, no trailing zeros, no minus zero.
+/// What is smaller than a decimal can tell (1e-28) leaves as zero.
+pub(super) fn number(quantity: &str, value: f64) -> Answer<Number> {
+    if value.is_nan() {
+        return Err(StatisticsError::pole(
+            quantity,
+            "the inputs leave it undefined",
+        ));
+    }
+    let too_large = || StatisticsError::TooLarge {
+        quantity: quantity.to_owned(),
+    };
+    if value.abs() > 1e28 {
+        return Err(too_large());
+    }
+    if value.abs() < 1e-28 {
+        return Ok(Number(Decimal::ZERO));
+    }
+    let written = format!("{value:.*e}", SIGNIFICANT_FIGURES.saturating_sub(1));
+    let decimal = Decimal::from_scientific(&written)
+        .or_else(|_more_places_than_it_has| format!("{value:.28}").parse())
+        .map_err(|_not_kept: rust_decimal::Error| too_large())?;
+    Ok(Number(decimal.normalize()))
+}
+
+pub(super) fn numbers(quantity: &str, values: &[f64]) -> Answer<Vec<Number>> {
+    values
+        .iter()
+        .map(|value| number(quantity, *value))
+        .collect()
+}
+
+/// A probability strictly between 0 and 1.
+pub(super) fn probability(quantity: &str, given: Number) -> Answer<f64> {
+    if given.0 <= Decimal::ZERO || given.0 >= Decimal::ONE {
+        return Err(StatisticsError::out_of_range(
+            quantity,
+            given,
+            "above 0 and below 1",
+        ));
+    }
+    Ok(float(given))
+}
+
+/// A number above zero.
+pub(super) fn positive(quantity: &str, given: Number) -> Answer<f64> {
+    if given.0 <= Decimal::ZERO {
+        return Err(StatisticsError::out_of_range(quantity, given, "above 0"));
+    }
+    Ok(float(given))
+}
+
+/// A number of zero or more.
+pub(super) fn not_negative(quantity: &str, given: Number) -> Answer<f64> {
+    if given.0 < Decimal::ZERO {
+        return Err(StatisticsError::out_of_range(quantity, given, "0 or more"));
+    }
+    Ok(float(given))
+}
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
+
+    use super::*;
+
+    #[test]
+    fn decimals_go_in_as_the_nearest_float_and_leave_with_twelve_figures() {
+        for text in [
+            "0.1",
+            "-12.345",
+            "123456789012345678901234567",
+            "0.0000000000000000000000000001",
+        ] {
+            let given: Number = text.parse().unwrap();
+            assert!((float(given) - text.parse::<f64>().unwrap()).abs() <= 0.0);
+        }
+        assert_eq!(
+            number("x", 2.0 / 3.0).unwrap().to_string(),
+            "0.666666666667"
+        );
+        assert_eq!(number("x", -0.0).unwrap().to_string(), "0");
+        assert_eq!(number("x", 1e-30).unwrap().to_string(), "0");
+        assert_eq!(
+            number("x", 1.5e-20).unwrap().0.to_string(),
+            "0.000000000000000000015"
+        );
+        assert_eq!(
+            number("x", 1e20).unwrap().to_string(),
+            "100000000000000000000"
+        );
+        assert!(number("x", f64::NAN).is_err());
+        assert!(number("x", f64::INFINITY).is_err());
+        assert!(number("x", 1e29).is_err());
+    }
+}
