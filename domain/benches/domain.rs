@@ -1,7 +1,8 @@
 //! What the domain costs, operation by operation: sealing a record, signing an act, canonical
-//! bytes, computing a result, reading an export of 100,000 rows.
+//! bytes, computing a result, fits of the statistics, reading an export of 100,000 rows.
 //!
-//! The inputs are the examples of the documentation; the export is made here and invented.
+//! The inputs are the examples of the documentation, and the random cases of `tests/compared`,
+//! whose `measure.py` times NumPy and SciPy at the same; the export is made here and invented.
 
 use criterion::{Criterion, Throughput};
 use domain::{
@@ -12,6 +13,10 @@ use domain::{
     procedures::ProcedureEntry,
     results::{Facts, OrderFacts, ResultInputs, RunFacts, compute},
     runs::{Origin, Run, RunContext, RunEntry},
+    statistics::{
+        comparison::{PassingBablokInput, passing_bablok},
+        logistic::{LogisticFitInput, fit_logistic},
+    },
     versions::SubjectVersion,
 };
 use std::{error::Error, fmt::Write as _, hint::black_box, time::Duration};
@@ -28,6 +33,7 @@ fn main() -> Result<(), Failure> {
     sign(&mut criterion)?;
     canonical_bytes(&mut criterion, &run)?;
     result(&mut criterion, &run)?;
+    statistics(&mut criterion)?;
     export(&mut criterion)?;
     criterion.final_summary();
     Ok(())
@@ -146,6 +152,34 @@ fn result(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> {
     criterion.bench_function("result compute", |bench| {
         bench.iter(|| compute(black_box(&inputs)));
     });
+    Ok(())
+}
+
+/// A thousand logistic curves, and the slopes between 2,000 pairs.
+fn statistics(criterion: &mut Criterion) -> Result<(), Failure> {
+    let mut curves: Vec<LogisticFitInput> = Vec::new();
+    for line in include_str!("../../tests/compared/logistic.jsonl").lines() {
+        let case: serde_json::Value = serde_json::from_str(line)?;
+        let input = case.get("input").ok_or("a case without input")?;
+        curves.push(serde_json::from_value(input.clone())?);
+    }
+    let thousand: Vec<&LogisticFitInput> = curves.iter().cycle().take(1_000).collect();
+    let mut slow = criterion.benchmark_group("statistics");
+    slow.sample_size(10);
+    slow.bench_function("a thousand logistic fits", |bench| {
+        bench.iter(|| {
+            thousand
+                .iter()
+                .filter(|input| fit_logistic(black_box(input)).is_ok())
+                .count()
+        });
+    });
+    let pairs: PassingBablokInput =
+        serde_json::from_str(include_str!("../../tests/compared/pairs.json"))?;
+    slow.bench_function("Passing-Bablok of 2,000 pairs", |bench| {
+        bench.iter(|| passing_bablok(black_box(&pairs)));
+    });
+    slow.finish();
     Ok(())
 }
 

@@ -311,6 +311,15 @@ def variance():
     write("variance", cases)
 
 
+def pairs():
+    """Two thousand pairs for measuring speed."""
+    true = rng.uniform(5, 500, 2000)
+    x = texts(np.round(true + rng.normal(0, 0.03 * true), 2), 6)
+    y = texts(np.round(1.5 + 0.97 * true + rng.normal(0, 0.03 * true), 2), 6)
+    whole = json.dumps({"x": x, "y": y}, separators=(",", ":"))
+    (FOLDER / "pairs.json").write_text(whole + "\n")
+
+
 if __name__ == "__main__":
     print("numpy", np.__version__, "scipy", scipy.__version__, "statsmodels", statsmodels.__version__)
     distributions()
@@ -321,3 +330,4 @@ if __name__ == "__main__":
     robust()
     survival()
     variance()
+    pairs()

@@ -20,5 +20,7 @@ pub use charts::{
 pub use cusum::{CusumChart, CusumInput, CusumUnit, cusum_chart};
 pub use ewma::{EwmaChart, EwmaInput, EwmaLimits, ewma_chart};
 pub use factors::{ControlFactors, control_factors};
-pub use multirule::{ControlRule, MultiruleInput, MultiruleOutcome, RuleSignals, multirule};
+pub use multirule::{
+    ControlRule, MultiruleInput, MultiruleOutcome, RuleDate, RuleSignals, multirule,
+};
 pub use run_length::{AverageRunLength, RunLengthInput, RunRule, average_run_length};

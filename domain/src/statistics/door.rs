@@ -31,8 +31,34 @@ pub(super) fn float(number: Number) -> f64 {
     number.0.to_string().parse().unwrap_or(f64::NAN)
 }
 
+/// Powers of ten from 0 to 28, literally, so that every machine has the same.
+const POWERS: [f64; 29] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+    1e17, 1e18, 1e19, 1e20, 1e21, 1e22, 1e23, 1e24, 1e25, 1e26, 1e27, 1e28,
+];
+
 fn power_of_ten(scale: u32) -> Option<f64> {
-    Some(10_f64.powi(i32::try_from(scale).ok()?))
+    POWERS.get(usize::try_from(scale).ok()?).copied()
+}
+
+/// A value of 1e-16 to 1e12 in size at twelve significant figures, without the detour of a text.
+fn rounded(value: f64) -> Option<Decimal> {
+    if !(1e-16..1e12).contains(&value.abs()) {
+        return None;
+    }
+    let exponent = value.abs().log10().floor().to_i32()?;
+    let scaled = |scale: u32| Some((value * power_of_ten(scale)?).round_ties_even());
+    let mut scale = u32::try_from(11_i32.checked_sub(exponent)?).ok()?;
+    // The logarithm may be a place off at a power of ten, and rounding may reach the next one.
+    if scaled(scale)?.abs() >= 1e12 {
+        scale = scale.checked_sub(1)?;
+    }
+    let mut mantissa = scaled(scale)?.to_i64()?;
+    while scale > 0 && mantissa % 10 == 0 {
+        mantissa /= 10;
+        scale = scale.saturating_sub(1);
+    }
+    Some(Decimal::new(mantissa, scale))
 }
 
 pub(super) fn floats(numbers: &[Number]) -> Vec<f64> {
@@ -61,6 +87,9 @@ pub(super) fn number(quantity: &str, value: f64) -> Answer<Number> {
     }
     if value.abs() < 1e-28 {
         return Ok(Number(Decimal::ZERO));
+    }
+    if let Some(decimal) = rounded(value) {
+        return Ok(Number(decimal));
     }
     let written = format!("{value:.*e}", SIGNIFICANT_FIGURES.saturating_sub(1));
     let decimal = Decimal::from_scientific(&written)
@@ -135,6 +164,17 @@ mod tests {
             number("x", 1e20).unwrap().to_string(),
             "100000000000000000000"
         );
+        for (value, shown) in [
+            (1e11, "100000000000"),
+            (999_999_999_999.6, "1000000000000"),
+            (0.001, "0.001"),
+            (-0.000_123_456_789_012_6, "-0.000123456789013"),
+            (1e-16, "0.0000000000000001"),
+            (12.5, "12.5"),
+            (299_792_458.0, "299792458"),
+        ] {
+            assert_eq!(number("x", value).unwrap().to_string(), shown);
+        }
         assert!(number("x", f64::NAN).is_err());
         assert!(number("x", f64::INFINITY).is_err());
         assert!(number("x", 1e29).is_err());

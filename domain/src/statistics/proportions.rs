@@ -145,6 +145,10 @@ pub fn proportion(input: &ProportionInput) -> Answer<Proportion> {
 
 /// The end of Wilson's interval at a quantile, below the share for a negative one.
 fn wilson(x: f64, n: f64, z: f64) -> f64 {
+    // Both parts are equal there, and their difference would be a binary remainder.
+    if (x <= 0.0 && z < 0.0) || (x >= n && z > 0.0) {
+        return x / n;
+    }
     let (p, z2) = (x / n, z * z);
     let centre = p + z2 / (2.0 * n);
     let half = z * (p * (1.0 - p) / n + z2 / (4.0 * n * n)).sqrt();

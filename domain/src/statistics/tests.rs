@@ -317,6 +317,7 @@ proptest! {
             first_number: None,
             runs: vec![],
             rules: vec![],
+            dated_at: Default::default(),
         }).unwrap();
         let (up, down) = (said(Decimal::ONE), said(Decimal::NEGATIVE_ONE));
         prop_assert_eq!(up.signals, down.signals);

@@ -96,6 +96,7 @@ fn rules(case: &Case) -> Result<Answers, Failure> {
         first_number: first.transpose()?,
         runs: vec![],
         rules: vec![],
+        dated_at: domain::statistics::control::RuleDate::Completing,
     })?;
     let mut answers = Gather::of(case);
     for signals in said.signals {
@@ -108,7 +109,7 @@ fn rules(case: &Case) -> Result<Answers, Failure> {
             ControlRule::EightOnOneSide => "rule_8_x",
             ControlRule::TenOnOneSide => "rule_10_x",
         };
-        answers = answers.put(name, signals.completed_at);
+        answers = answers.put(name, signals.dated_at);
     }
     Ok(answers.done())
 }

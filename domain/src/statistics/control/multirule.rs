@@ -65,6 +65,18 @@ impl ControlRule {
     }
 }
 
+/// At which of its values a rule is dated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum RuleDate {
+    /// At the value that completes it, as a running laboratory must.
+    #[default]
+    Completing,
+    /// At the first of the values that make it up, as some lessons do.
+    First,
+}
+
 /// Values of one control in order; or of several, each value with its own mean and standard
 /// deviation, those of one run standing together.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -86,6 +98,9 @@ pub struct MultiruleInput {
     /// The rules looked at; all of them unless named.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub rules: Vec<ControlRule>,
+    /// At which of its values a rule is dated.
+    #[serde(default)]
+    pub dated_at: RuleDate,
 }
 
 /// The signals of one rule.
@@ -94,8 +109,8 @@ pub struct MultiruleInput {
 pub struct RuleSignals {
     /// Which rule.
     pub rule: ControlRule,
-    /// The numbers of the values that complete it.
-    pub completed_at: Vec<usize>,
+    /// The numbers of the values that complete it, or that it began with.
+    pub dated_at: Vec<usize>,
 }
 
 /// What the rules say.
@@ -106,7 +121,7 @@ pub struct MultiruleOutcome {
     pub z: Vec<Number>,
     /// Each rule looked at, in the order of the set.
     pub signals: Vec<RuleSignals>,
-    /// The first number at which a rule other than the warning fired; absent where none did.
+    /// The first number at which a rule other than the warning is dated; absent where none fired.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub first_rejection: Option<usize>,
 }
@@ -131,14 +146,15 @@ impl Point {
     }
 }
 
-fn completed(rule: ControlRule, points: &[Point], place: usize, runs: &[String]) -> bool {
+/// The place of the first of the values that make a rule up, where the value at `place` completes
+/// it.
+fn completed(rule: ControlRule, points: &[Point], place: usize, runs: &[String]) -> Option<usize> {
     let running = |count: usize, times: u8| {
-        let from = place.saturating_add(1).checked_sub(count);
-        let last = from.and_then(|from| points.get(from..=place));
-        last.is_some_and(|last| {
-            let side = last.first().map_or(0, |point| point.beyond(times));
-            side != 0 && last.iter().all(|point| point.beyond(times) == side)
-        })
+        let from = place.saturating_add(1).checked_sub(count)?;
+        let last = points.get(from..=place)?;
+        let side = last.first()?.beyond(times);
+        let all = side != 0 && last.iter().all(|point| point.beyond(times) == side);
+        all.then_some(from)
     };
     match rule {
         ControlRule::OneBeyondTwo => running(1, 2),
@@ -148,21 +164,18 @@ fn completed(rule: ControlRule, points: &[Point], place: usize, runs: &[String])
         ControlRule::EightOnOneSide => running(8, 0),
         ControlRule::TenOnOneSide => running(10, 0),
         ControlRule::RangeBeyondFour => {
-            let Some(point) = points.get(place) else {
-                return false;
-            };
-            let side = point.beyond(2);
+            let side = points.get(place)?.beyond(2);
             let mut earlier = (0..place).rev();
-            let opposes = |at: usize| points.get(at).is_some_and(|p| p.beyond(2) == -side);
+            let opposes = |at: &usize| points.get(*at).is_some_and(|p| p.beyond(2) == -side);
             if side == 0 {
-                return false;
+                return None;
             }
             if runs.is_empty() {
-                return earlier.next().is_some_and(opposes);
+                return earlier.next().filter(opposes);
             }
             earlier
                 .take_while(|at| runs.get(*at) == runs.get(place))
-                .any(opposes)
+                .find(opposes)
         }
     }
 }
@@ -181,7 +194,7 @@ fn completed(rule: ControlRule, points: &[Point], place: usize, runs: &[String])
 /// let said = multirule(&with("3")?).unwrap();
 /// // 53 is exactly 2 s, and so not beyond it.
 /// let two = said.signals.iter().find(|s| s.rule == ControlRule::TwoBeyondTwo).unwrap();
-/// assert_eq!(two.completed_at, [4]);
+/// assert_eq!(two.dated_at, [4]);
 /// assert!(multirule(&with("0")?).is_err());
 /// # Ok::<(), serde_json::Error>(())
 /// ```
@@ -214,7 +227,13 @@ pub fn multirule(input: &MultiruleInput) -> Answer<MultiruleOutcome> {
         .filter(|rule| input.rules.is_empty() || input.rules.contains(rule));
     let mut by_rule: BTreeMap<ControlRule, Vec<usize>> = rules.map(|rule| (rule, vec![])).collect();
     for (rule, numbers) in &mut by_rule {
-        let places = (0..count).filter(|at| completed(*rule, &points, *at, &input.runs));
+        let places = (0..count).filter_map(|at| {
+            let began = completed(*rule, &points, at, &input.runs)?;
+            Some(match input.dated_at {
+                RuleDate::Completing => at,
+                RuleDate::First => began,
+            })
+        });
         numbers.extend(places.map(|at| at.saturating_add(first)));
     }
     let rejections = by_rule.iter().filter(|(rule, _)| !rule.is_warning());
@@ -223,7 +242,7 @@ pub fn multirule(input: &MultiruleInput) -> Answer<MultiruleOutcome> {
         z,
         signals: by_rule
             .into_iter()
-            .map(|(rule, completed_at)| RuleSignals { rule, completed_at })
+            .map(|(rule, dated_at)| RuleSignals { rule, dated_at })
             .collect(),
         first_rejection,
     })
