@@ -16,8 +16,8 @@ use crate::time::Moment;
 pub mod checks;
 
 pub use checks::{
-    CheckKind, CheckReading, CheckVerdict, Checked, EquipmentCheck, SuspectWindow, failed_since,
-    next_due_on, suspect_windows,
+    CheckKind, CheckReading, CheckVerdict, Checked, Doubts, EquipmentCheck, SuspectWindow,
+    failed_since, next_due_on, suspect_windows,
 };
 
 /// Personal data and free text of an [`EquipmentCheck`]; [`Equipment`] has none.

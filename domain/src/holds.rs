@@ -19,7 +19,7 @@ mod reconcile;
 mod tests;
 
 pub use acceptance::AcceptanceError;
-pub use evaluate::evaluate_run;
+pub use evaluate::{evaluate_run, evaluate_run_by};
 pub use facts::{Chain, OriginDifference, RunFacts, UsedEquipment};
 pub use gate::{gates, standing_in_the_way};
 pub use kinds::{Concerns, HoldKind};

@@ -6,6 +6,7 @@
 //! | room | question it answers |
 //! |---|---|
 //! | [`analytes`] | which toxin or sum, and which is part of which? |
+//! | [`assessment`] | what do the records of a sample come to, and from which versions? |
 //! | [`commodities`] | what is a good, and what is it meant for? |
 //! | [`column_maps`] | how is one reader's export read? |
 //! | [`decisions`] | what does this result mean against this limit? |
@@ -46,6 +47,7 @@
 
 pub mod accounts;
 pub mod analytes;
+pub mod assessment;
 pub mod certificates;
 pub mod column_maps;
 pub mod commodities;

@@ -10,11 +10,12 @@
 use serde::{Deserialize, Serialize};
 
 use crate::analytes::Analyte;
-use crate::control_materials::AssignedValue;
+use crate::control_materials::{AssignedValue, ControlMaterial};
 use crate::id::RunId;
 use crate::quantity::Concentration;
-use crate::runs::{Reading, ReadingKind};
+use crate::runs::{Reading, ReadingKind, Run};
 use crate::time::Moment;
+use crate::versions::{SubjectVersion, in_order};
 
 /// What a control run says about an analyte.
 ///
@@ -127,6 +128,90 @@ pub struct SeriesRun {
     pub read_at: Moment,
     /// Its verdicts where it is a control; none where it is no control.
     pub control: Option<Vec<(Analyte, ControlVerdict)>>,
+    /// The version of the run; of a control also those of its sample and its material.
+    pub from: Vec<SubjectVersion>,
+}
+
+/// What a control run says of each analyte that is assigned to its material; of a material that is
+/// not known, nothing.
+///
+/// ```
+/// use domain::quality_control::control_verdicts;
+/// use domain::runs::{Run, RunContext, RunEntry};
+/// let entry: RunEntry = serde_json::from_str(
+///     r#"{"port":1,"read_at":"2026-03-01T08:15:00Z","readings":[
+///         {"analyte":"zearalenone","kind":"number","value":"40","unit":"ug/kg"}]}"#)?;
+/// let run = Run::record(entry, &RunContext::default(), vec![])?;
+/// assert!(control_verdicts(&run, None).is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn control_verdicts(
+    run: &Run,
+    material: Option<&ControlMaterial>,
+) -> Vec<(Analyte, ControlVerdict)> {
+    let Some(material) = material else {
+        return Vec::new();
+    };
+    let judged = run.entry.readings.iter().filter_map(|reading| {
+        let mut assigned = material.analytes.iter();
+        let assigned = assigned.find(|assigned| assigned.analyte == reading.analyte)?;
+        Some((reading.analyte, judge_reading(reading, assigned)))
+    });
+    judged.collect()
+}
+
+/// The versions that [`verdicts_for`] looks at for a run: its own, and on either side those of the
+/// runs up to the nearest control. Where there is no control on a side, no run there bears on it.
+///
+/// ```
+/// use domain::analytes::Analyte;
+/// use domain::quality_control::bearing;
+/// let run = "019ca869-5003-7d46-b59c-6cf85cca5702".parse()?;
+/// assert!(bearing(run, &[], &[Analyte::Zearalenone]).is_empty());
+/// # Ok::<(), uuid::Error>(())
+/// ```
+#[must_use]
+pub fn bearing(run: RunId, runs: &[SeriesRun], analytes: &[Analyte]) -> Vec<SubjectVersion> {
+    let mut ordered: Vec<&SeriesRun> = runs.iter().collect();
+    ordered.sort_by_key(|one| (one.read_at, one.run));
+    let Some(position) = ordered.iter().position(|one| one.run == run) else {
+        return Vec::new();
+    };
+    let (earlier, from_run) = ordered.split_at(position);
+    let mut found: Vec<&SeriesRun> = from_run.iter().take(1).copied().collect();
+    for analyte in analytes {
+        found.extend(up_to_control(earlier.iter().rev().copied(), *analyte));
+        found.extend(up_to_control(from_run.iter().skip(1).copied(), *analyte));
+    }
+    let from = found.into_iter().flat_map(|one| one.from.iter().copied());
+    in_order(from.collect())
+}
+
+/// The runs up to the nearest control that says something of the analyte; none where there is none.
+fn up_to_control<'a>(
+    runs: impl Iterator<Item = &'a SeriesRun>,
+    analyte: Analyte,
+) -> Vec<&'a SeriesRun> {
+    let mut found = Vec::new();
+    for one in runs {
+        found.push(one);
+        let verdicts = one.control.iter().flatten();
+        if says(verdicts, analyte).is_some() {
+            return found;
+        }
+    }
+    Vec::new()
+}
+
+/// The verdict on an analyte, where there is one.
+fn says<'a>(
+    mut verdicts: impl Iterator<Item = &'a (Analyte, ControlVerdict)>,
+    analyte: Analyte,
+) -> Option<&'a ControlVerdict> {
+    let said = verdicts
+        .find(|(of, verdict)| *of == analyte && !matches!(verdict, ControlVerdict::Missing { .. }));
+    said.map(|(_, verdict)| verdict)
 }
 
 /// What the controls of a series say about one of its runs, for the analytes asked, in their
@@ -139,9 +224,9 @@ pub struct SeriesRun {
 ///     "019ca869-5003-7d46-b59c-6cf85cca5702".parse()?);
 /// let don = Analyte::Deoxynivalenol;
 /// let runs = [
-///     SeriesRun { run: sample, read_at: "2026-03-01T08:10:00Z".parse()?, control: None },
+///     SeriesRun { run: sample, read_at: "2026-03-01T08:10:00Z".parse()?, control: None, from: vec![] },
 ///     SeriesRun { run: control, read_at: "2026-03-01T08:00:00Z".parse()?,
-///         control: Some(vec![(don, ControlVerdict::Accepted)]) },
+///         control: Some(vec![(don, ControlVerdict::Accepted)]), from: vec![] },
 /// ];
 /// assert!(verdicts_for(sample, &runs, &[don], Some(10))[0].1.is_accepted());
 /// let zearalenone = &verdicts_for(sample, &runs, &[Analyte::Zearalenone], Some(10))[0].1;
@@ -213,10 +298,7 @@ fn nearest<'a>(
     for one in runs {
         match &one.control {
             Some(verdicts) => {
-                let said = verdicts.iter().find(|(of, verdict)| {
-                    *of == analyte && !matches!(verdict, ControlVerdict::Missing { .. })
-                });
-                if let Some((_, verdict)) = said {
+                if let Some(verdict) = says(verdicts.iter(), analyte) {
                     return Some((verdict, distance));
                 }
             }
@@ -258,6 +340,10 @@ mod tests {
                     'i' => Some(vec![(DON, none("invalid"))]),
                     _ => None,
                 },
+                from: vec![SubjectVersion {
+                    subject: id(number).0,
+                    version: 1,
+                }],
             })
             .collect()
     }
@@ -300,6 +386,28 @@ mod tests {
         assert_eq!(letters("assss", Some(2)), "a++??");
         assert_eq!(letters("assas", Some(2)), "a++a+");
         assert_eq!(letters("sssa", Some(2)), "?++a");
+    }
+
+    /// The verdict, and the same from the runs that bear on it alone.
+    #[test]
+    fn the_runs_that_bear_on_a_run_give_its_verdict() {
+        for plan in ["assa", "sso", "assos", "sss", "isas", "assassa", "aisss"] {
+            let runs = series(plan);
+            for number in 0..plan.len() {
+                let from = bearing(id(number), &runs, &[DON]);
+                let mut few = runs.clone();
+                few.retain(|one| from.iter().any(|named| named.subject == one.run.0));
+                for most in [None, Some(1), Some(2)] {
+                    assert_eq!(
+                        verdicts_for(id(number), &few, &[DON], most),
+                        verdicts_for(id(number), &runs, &[DON], most),
+                        "{plan} {number}"
+                    );
+                }
+            }
+        }
+        let named = bearing(id(2), &series("sasssa"), &[DON]);
+        assert_eq!(named.len(), 5, "the first run lies behind a control");
     }
 
     #[test]

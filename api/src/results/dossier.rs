@@ -15,16 +15,16 @@ use diesel::{
 };
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
-    analytes::Analyte,
+    assessment::{self, RecordedRun},
     holds::Hold,
-    id::RunId,
     lots::Lot,
     orders::Order,
     preparations::Preparation,
-    quality_control::{SeriesRun, judge_reading},
+    quality_control::SeriesRun,
     results::ResultVersion,
     runs::Run,
     samples::Sample,
+    versions::SubjectVersion,
 };
 use futures_util::future::{try_join, try_join3};
 use serde::de::DeserializeOwned;
@@ -32,7 +32,10 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use uuid::Uuid;
 
-use super::reference::{Reference, Shared};
+use super::{
+    reference::{Reference, Shared},
+    series_runs::load_series,
+};
 
 /// What there is of one sample.
 pub(crate) struct Dossier {
@@ -44,6 +47,32 @@ pub(crate) struct Dossier {
     pub(crate) runs: Vec<Kept<Run>>,
     pub(crate) results: Vec<Kept<ResultVersion>>,
     pub(crate) holds: Vec<Kept<Hold>>,
+}
+
+impl Dossier {
+    /// As the domain's rules take it.
+    pub(crate) fn facts(&self) -> assessment::Dossier<'_> {
+        assessment::Dossier {
+            sample: self.sample.facts(self.id),
+            lot: self.lot.as_ref().map(|(id, lot)| lot.facts(*id)),
+            order: self.order.as_ref().map(|(id, order)| order.facts(*id)),
+            preparations: self
+                .preparations
+                .iter()
+                .map(|(id, shared)| shared.facts(*id))
+                .collect(),
+            runs: self.runs.iter().map(recorded).collect(),
+        }
+    }
+}
+
+/// A run as the domain's rules take it.
+pub(super) fn recorded(run: &Kept<Run>) -> RecordedRun<'_> {
+    RecordedRun {
+        source: source(run.id, run.version),
+        run: &run.content,
+        recorded_at: run.created_at,
+    }
 }
 
 /// The dossiers of some samples, and the series that their runs belong to.
@@ -297,91 +326,10 @@ fn kept<T: DeserializeOwned>(row: Row) -> Answer<Kept<T>> {
     })
 }
 
-#[derive(QueryableByName)]
-struct SeriesRow {
-    #[diesel(sql_type = SqlUuid)]
-    series_id: Uuid,
-    #[diesel(sql_type = SqlUuid)]
-    run_id: Uuid,
-    #[diesel(sql_type = Timestamptz)]
-    read_at: DateTime<Utc>,
-    #[diesel(sql_type = Nullable<SqlUuid>)]
-    control_material_id: Option<Uuid>,
-    #[diesel(sql_type = Nullable<Jsonb>)]
-    content: Option<serde_json::Value>,
-}
-
-const SERIES: &str = "\
-    SELECT run.series_id, run.run_id, run.read_at, sample.control_material_id, \
-           CASE WHEN sample.purpose = 'control' THEN run.content END AS content \
-      FROM runs_run AS run LEFT JOIN samples_sample AS sample \
-        ON sample.laboratory_id = run.laboratory_id AND sample.sample_id = run.sample_id \
-     WHERE run.laboratory_id = $1 AND run.series_id = ANY($2) \
-       AND run.state IN ('recorded', 'unassigned') AND run.read_at IS NOT NULL";
-
-/// Reads the runs of series, with what their controls say.
-pub(crate) async fn load_series(
-    tx: &mut Tx,
-    reference: &Reference,
-    dossiers: &mut Dossiers,
-    series: Vec<Uuid>,
-) -> Answer<()> {
-    let wanted: Vec<Uuid> = series
-        .into_iter()
-        .filter(|id| !dossiers.series.contains_key(id))
-        .collect();
-    if wanted.is_empty() {
-        return Ok(());
+/// A version as records name it.
+pub(super) fn source(subject: Uuid, version: i32) -> SubjectVersion {
+    SubjectVersion {
+        subject,
+        version: u32::try_from(version).unwrap_or(1),
     }
-    let laboratory = tx.laboratory_id();
-    let rows: Vec<SeriesRow> = crate::statement::statement(SERIES)
-        .bind::<Integer, _>(laboratory)
-        .bind::<Array<SqlUuid>, _>(&wanted)
-        .load(tx.connection())
-        .await?;
-    for id in wanted {
-        dossiers.series.entry(id).or_default();
-    }
-    for row in rows {
-        let control = match row.content {
-            None => None,
-            Some(content) => {
-                let run: Run = parsed(content)?;
-                Some(verdicts(reference, row.control_material_id, &run))
-            }
-        };
-        dossiers
-            .series
-            .entry(row.series_id)
-            .or_default()
-            .push(SeriesRun {
-                run: RunId(row.run_id),
-                read_at: row.read_at.into(),
-                control,
-            });
-    }
-    Ok(())
-}
-
-/// What a control run says of each analyte that is assigned to its material.
-pub(crate) fn verdicts(
-    reference: &Reference,
-    material: Option<Uuid>,
-    run: &Run,
-) -> Vec<(Analyte, domain::quality_control::ControlVerdict)> {
-    let Some(material) = material.and_then(|id| reference.control_materials.get(&id)) else {
-        return Vec::new();
-    };
-    run.entry
-        .readings
-        .iter()
-        .filter_map(|reading| {
-            let assigned = material
-                .content
-                .analytes
-                .iter()
-                .find(|assigned| assigned.analyte == reading.analyte)?;
-            Some((reading.analyte, judge_reading(reading, assigned)))
-        })
-        .collect()
 }

@@ -13,31 +13,32 @@ mod list_results;
 pub(crate) mod pages;
 mod put_forward_result;
 mod reference;
-mod settings;
+mod series_runs;
 mod show_permitted_uses;
 mod show_result;
 pub(crate) mod store;
 mod wire;
 
-pub(crate) use assess::{Outcome, assess_unassigned, utc_offset_s};
+pub(crate) use assess::{Outcome, assess_unassigned};
 pub(crate) use dossier::{
-    Dossier, Dossiers, load as load_dossiers, load_series, load_with_reference,
-    lock as lock_sample, read as read_dossiers,
+    Dossier, Dossiers, load as load_dossiers, load_with_reference, lock as lock_sample,
+    read as read_dossiers,
 };
 pub use job::compute_what_is_due;
 pub(crate) use reference::Reference;
 pub use reference::References;
+pub(crate) use series_runs::load_series;
 pub(crate) use wire::ResultFilter;
 
 use crate::kept::Kept;
 use crate::{db::Tx, error::Answer, holds, ledger};
 use domain::{
+    assessment::LimitsThatApply,
     holds::{Held, Hold, LiftedBy, computation_due, standing_in_the_way},
     id::{ResultId, RunId},
     results::ResultVersion,
 };
 use futures_util::future::try_join4;
-use settings::LimitsThatApply;
 use uuid::Uuid;
 
 /// Routes of the slice.
@@ -192,11 +193,11 @@ pub(crate) fn outcomes(
     dossiers: &Dossiers,
     how: LiftedBy,
 ) -> Answer<Outcome> {
-    let mut cache = LimitsThatApply::default();
+    let mut known = LimitsThatApply::default();
     let mut changed = Outcome::default();
     let now = tx.now();
     for dossier in dossiers.samples.values() {
-        let outcome = assess::assess(reference, dossiers, dossier, &mut cache, how, now)?;
+        let outcome = assess::assess(reference, dossiers, dossier, &mut known, how, now)?;
         changed.results.extend(outcome.results);
         changed.holds.extend(outcome.holds);
     }

@@ -16,13 +16,16 @@ use diesel::{
 use diesel_async::RunQueryDsl as _;
 use domain::{
     accounts::Account,
+    assessment::SharedFacts,
     commodities::Vocabulary,
     control_materials::ControlMaterial,
-    equipment::{Checked, Equipment, EquipmentCheck, SuspectWindow, suspect_windows},
+    equipment::{Checked, Doubts, Equipment, EquipmentCheck},
+    id::{AccountId, EquipmentId, KitLotId, ProcedureId, ReaderId, SiteId},
     kit_lots::KitLot,
     limits::Limit,
     procedures::{Procedure, ProcedureState},
     readers::Reader,
+    results::Facts,
     series::Series,
     sites::Site,
     versions::SubjectVersion,
@@ -51,9 +54,18 @@ impl<T> Shared<T> {
             version: u32::try_from(self.version).unwrap_or(1),
         }
     }
+
+    /// As the domain's rules take it.
+    pub(crate) fn facts(&self, id: Uuid) -> Facts<'_, T> {
+        Facts {
+            source: self.source(id),
+            content: &self.content,
+        }
+    }
 }
 
 type Things<T> = HashMap<Uuid, Shared<T>>;
+type Checks = HashMap<Uuid, Vec<(SubjectVersion, EquipmentCheck)>>;
 
 /// The snapshot.
 pub(crate) struct Reference {
@@ -69,7 +81,7 @@ pub(crate) struct Reference {
     pub(crate) limits: Vec<Limit>,
     pub(crate) limit_sources: Vec<SubjectVersion>,
     /// Times in doubt, by the equipment or reader.
-    pub(crate) suspect: HashMap<Uuid, Vec<SuspectWindow>>,
+    doubts: HashMap<Uuid, Doubts>,
     /// Commodities and uses.
     pub(crate) vocabulary: Vocabulary,
     /// Kit lots by the number on the box.
@@ -79,9 +91,57 @@ pub(crate) struct Reference {
     commodity_lines: HashMap<String, Vec<String>>,
 }
 
-impl Reference {
-    /// The commodity and everything that it is a kind of.
-    pub(crate) fn commodity_line(&self, commodity: &str) -> &[String] {
+fn of<T>(things: &Things<T>, id: Uuid) -> Option<Facts<'_, T>> {
+    things.get(&id).map(|shared| shared.facts(id))
+}
+
+impl SharedFacts for Reference {
+    fn procedure(&self, id: ProcedureId) -> Option<Facts<'_, Procedure>> {
+        of(&self.procedures, id.0)
+    }
+
+    fn kit_lot(&self, id: KitLotId) -> Option<Facts<'_, KitLot>> {
+        of(&self.kit_lots, id.0)
+    }
+
+    fn reader(&self, id: ReaderId) -> Option<Facts<'_, Reader>> {
+        of(&self.readers, id.0)
+    }
+
+    fn equipment(&self, id: EquipmentId) -> Option<Facts<'_, Equipment>> {
+        of(&self.equipment, id.0)
+    }
+
+    fn all_equipment(&self) -> Vec<Facts<'_, Equipment>> {
+        let things = self.equipment.iter();
+        things.map(|(id, shared)| shared.facts(*id)).collect()
+    }
+
+    fn doubts(&self, of: Uuid) -> Option<&Doubts> {
+        self.doubts.get(&of)
+    }
+
+    fn site(&self, id: SiteId) -> Option<Facts<'_, Site>> {
+        of(&self.sites, id.0)
+    }
+
+    fn account(&self, id: AccountId) -> Option<Facts<'_, Account>> {
+        of(&self.accounts, id.0)
+    }
+
+    fn limits(&self) -> &[Limit] {
+        &self.limits
+    }
+
+    fn limit_sources(&self) -> &[SubjectVersion] {
+        &self.limit_sources
+    }
+
+    fn vocabulary(&self) -> &Vocabulary {
+        &self.vocabulary
+    }
+
+    fn commodity_line(&self, commodity: &str) -> &[String] {
         self.commodity_lines
             .get(commodity)
             .map(Vec::as_slice)
@@ -167,30 +227,26 @@ async fn load(tx: &mut Tx) -> Answer<Reference> {
         accounts: HashMap::new(),
         limits: Vec::new(),
         limit_sources: Vec::new(),
-        suspect: HashMap::new(),
+        doubts: HashMap::new(),
         vocabulary: Vocabulary::shipped().map_err(ApiError::internal)?,
         kit_lot_codes: HashMap::new(),
         reader_serials: HashMap::new(),
         commodity_lines: HashMap::new(),
     };
-    let mut checks: HashMap<Uuid, Vec<EquipmentCheck>> = HashMap::new();
+    let mut checks: Checks = HashMap::new();
     for row in rows {
         take(&mut reference, &mut checks, row)?;
     }
-    for (id, mut of_one) in checks {
-        of_one.sort_by_key(|check| check.at);
-        reference.suspect.insert(id, suspect_windows(&of_one));
+    for (id, of_one) in checks {
+        let named = of_one.iter().map(|(source, check)| (*source, check));
+        reference.doubts.insert(id, Doubts::of(named));
     }
     in_force(tx, &mut reference).await?;
     index(&mut reference);
     Ok(reference)
 }
 
-fn take(
-    reference: &mut Reference,
-    checks: &mut HashMap<Uuid, Vec<EquipmentCheck>>,
-    row: SharedRow,
-) -> Answer<()> {
+fn take(reference: &mut Reference, checks: &mut Checks, row: SharedRow) -> Answer<()> {
     match row.kind.as_str() {
         "procedure" => put(&mut reference.procedures, row),
         "kit-lot" => put(&mut reference.kit_lots, row),
@@ -201,24 +257,29 @@ fn take(
         "site" => put(&mut reference.sites, row),
         "account" => put(&mut reference.accounts, row),
         "check" => {
+            let source = source(&row)?;
             let check: EquipmentCheck = read(row.content)?;
             let of = match check.of {
                 Checked::Equipment(id) => id.0,
                 Checked::Reader(id) => id.0,
             };
-            checks.entry(of).or_default().push(check);
+            checks.entry(of).or_default().push((source, check));
             Ok(())
         }
         _ => {
-            let source = SubjectVersion {
-                subject: row.id,
-                version: u32::try_from(row.version).map_err(ApiError::internal)?,
-            };
+            let source = source(&row)?;
             reference.limits.push(read(row.content)?);
             reference.limit_sources.push(source);
             Ok(())
         }
     }
+}
+
+fn source(row: &SharedRow) -> Answer<SubjectVersion> {
+    Ok(SubjectVersion {
+        subject: row.id,
+        version: u32::try_from(row.version).map_err(ApiError::internal)?,
+    })
 }
 
 fn put<T: DeserializeOwned>(things: &mut Things<T>, row: SharedRow) -> Answer<()> {

@@ -2,7 +2,7 @@
 //!
 //! Refuses a result that was not released, and one whose sample stands for no lot.
 
-use super::{dossier, settings, store};
+use super::{dossier, store};
 use crate::{
     db::Tx,
     error::{Answer, ApiError, Problem},
@@ -12,6 +12,7 @@ use crate::{
 };
 use actix_web::{HttpResponse, get, web};
 use domain::{
+    assessment::asked as asked_of,
     decisions::{DecisionRule, Measured, Method},
     id::ResultId,
     limits::Jurisdiction,
@@ -80,7 +81,7 @@ pub(crate) async fn of_result(
         .procedure
         .and_then(|used| reference.procedures.get(&used.id.0))
         .map(|shared| &shared.content);
-    let asks = settings::asked(dossier, computed.analyte);
+    let asks = asked_of(&dossier.facts(), computed.analyte);
     let measured = Measured {
         analyte: computed.analyte,
         finding,

@@ -15,6 +15,7 @@ use crate::{
     },
 };
 use domain::{
+    assessment::utc_offset_s,
     corrections::ReasonCode,
     faults::Faults,
     holds::{Hold, LiftedBy, OriginDifference},
@@ -141,7 +142,7 @@ async fn record_chunk(
         load_series(tx, reference, &mut dossiers, series.into_iter().collect()).await?;
     }
     let mut changed = results::outcomes(tx, reference, &dossiers, LiftedBy::AnotherRun)?;
-    hold_unassigned(tx, reference, &dossiers, &unassigned, &mut changed);
+    hold_unassigned(tx, reference, &dossiers, &unassigned, &mut changed)?;
     let rows: &[_] = if is_counted { &[] } else { &kept };
     results::record(tx, &changed, async |tx: &Tx| {
         store::insert_rows(tx, rows).await
@@ -187,7 +188,8 @@ fn begin(
     context: &RunContext,
 ) -> Result<Run, RunError> {
     let site = dossier.and_then(|one| one.sample.content.site);
-    let offset = results::utc_offset_s(reference, site.map(|id| id.0), Some(tx.now()));
+    let site = site.and_then(|id| reference.sites.get(&id.0));
+    let offset = utc_offset_s(site.map(|one| &one.content), Some(tx.now()));
     let today = domain::holds::RunFacts {
         utc_offset_s: offset,
         ..domain::holds::RunFacts::at(tx.now())
@@ -274,13 +276,14 @@ fn hold_unassigned(
     dossiers: &Dossiers,
     runs: &[Kept<Run>],
     changed: &mut Outcome,
-) {
+) -> Answer<()> {
     for run in runs {
         let now = tx.now();
         let how = LiftedBy::LaterFact;
-        let outcome = assess_unassigned(reference, dossiers, run, &[], how, now);
+        let outcome = assess_unassigned(reference, dossiers, run, &[], how, now)?;
         changed.holds.extend(outcome.holds);
     }
+    Ok(())
 }
 
 /// A control run that arrives bears on every other run of its series.
@@ -386,6 +389,6 @@ pub(super) async fn settle_run(
     let series = run.content.entry.series.map(|id| id.0);
     load_series(tx, &reference, &mut dossiers, series.into_iter().collect()).await?;
     let existing = holds::store::of_subjects(tx, &[run.id]).await?;
-    let outcome = assess_unassigned(&reference, &dossiers, run, &existing, how, tx.now());
+    let outcome = assess_unassigned(&reference, &dossiers, run, &existing, how, tx.now())?;
     holds::store::write_many(tx, &outcome.holds).await
 }

@@ -11,6 +11,8 @@ use crate::faults::Faults;
 use crate::id::{AccountId, EquipmentId, ReaderId};
 use crate::quantity::Number;
 use crate::time::Moment;
+use crate::versions::SubjectVersion;
+use uuid::Uuid;
 
 /// A check or calibration of one piece of equipment.
 ///
@@ -181,34 +183,87 @@ impl SuspectWindow {
 /// ```
 #[must_use]
 pub fn suspect_windows(checks: &[EquipmentCheck]) -> Vec<SuspectWindow> {
-    let mut ordered: Vec<&EquipmentCheck> = checks.iter().collect();
-    // Two checks of one moment: the failing one first, so that the good one can end its window.
-    ordered.sort_by_key(|check| (check.at, check.as_left == CheckVerdict::Pass));
-    let mut windows = Vec::new();
-    let mut good: Option<Moment> = None;
-    let mut open: Option<SuspectWindow> = None;
-    for check in ordered {
-        let failed = check.as_found == CheckVerdict::Fail || check.as_left == CheckVerdict::Fail;
-        if failed && open.is_none() {
-            let after = if check.as_found == CheckVerdict::Fail {
-                good
-            } else {
-                Some(check.at)
-            };
-            open = Some(SuspectWindow { after, until: None });
-        }
-        if check.as_left == CheckVerdict::Pass {
-            good = Some(check.at);
-            if let Some(window) = open.take() {
-                windows.push(SuspectWindow {
-                    until: good,
-                    ..window
-                });
+    // Where only the times matter, no check needs a name.
+    let unnamed = SubjectVersion {
+        subject: Uuid::nil(),
+        version: 1,
+    };
+    Doubts::of(checks.iter().map(|check| (unnamed, check))).windows
+}
+
+/// The times in doubt of one piece of equipment, each with the checks that make it.
+///
+/// ```
+/// use domain::equipment::{Doubts, EquipmentCheck};
+/// use domain::versions::SubjectVersion;
+/// let failed: EquipmentCheck = serde_json::from_str(
+///     r#"{"of":{"equipment":"019ca869-5003-7d46-b59c-6cf85cca57e4"},"kind":"intermediate",
+///         "at":"2026-03-05T07:00:00Z","readings":[{"found":"1","unit":"g"}],
+///         "criterion":"within 0.1 g","as_found":"fail","as_left":"fail"}"#)?;
+/// let source = SubjectVersion { subject: "019ca869-5003-7d46-b59c-6cf85cca57e5".parse()?, version: 1 };
+/// let doubts = Doubts::of([(source, &failed)].into_iter());
+/// assert_eq!(doubts.bearing("2026-03-06T07:00:00Z".parse()?), [source]);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Doubts {
+    /// The times in doubt, in order.
+    pub windows: Vec<SuspectWindow>,
+    /// For each, the checks from the last good one before to the one that ends it.
+    from: Vec<Vec<SubjectVersion>>,
+}
+
+impl Doubts {
+    /// From all checks of one piece of equipment, in any order.
+    #[must_use]
+    pub fn of<'a>(checks: impl Iterator<Item = (SubjectVersion, &'a EquipmentCheck)>) -> Self {
+        let mut ordered: Vec<(SubjectVersion, &EquipmentCheck)> = checks.collect();
+        // Two checks of one moment: the failing one first, so that the good one can end its window.
+        ordered.sort_by_key(|(_, check)| (check.at, check.as_left == CheckVerdict::Pass));
+        let mut doubts = Self::default();
+        let mut good: Option<(SubjectVersion, Moment)> = None;
+        let mut open: Option<(SuspectWindow, Vec<SubjectVersion>)> = None;
+        for (source, check) in ordered {
+            let found_failing = check.as_found == CheckVerdict::Fail;
+            let failed = found_failing || check.as_left == CheckVerdict::Fail;
+            if failed && open.is_none() {
+                let before = good.filter(|_| found_failing);
+                let after = if found_failing {
+                    before.map(|(_, at)| at)
+                } else {
+                    Some(check.at)
+                };
+                let from = before.iter().map(|(source, _)| *source).collect();
+                open = Some((SuspectWindow { after, until: None }, from));
+            }
+            if let Some((_, from)) = &mut open {
+                from.push(source);
+            }
+            if check.as_left == CheckVerdict::Pass {
+                good = Some((source, check.at));
+                if let Some((window, from)) = open.take() {
+                    let until = Some(check.at);
+                    doubts.windows.push(SuspectWindow { until, ..window });
+                    doubts.from.push(from);
+                }
             }
         }
+        if let Some((window, from)) = open {
+            doubts.windows.push(window);
+            doubts.from.push(from);
+        }
+        doubts
     }
-    windows.extend(open);
-    windows
+
+    /// The checks that throw doubt on work at a moment.
+    #[must_use]
+    pub fn bearing(&self, at: Moment) -> Vec<SubjectVersion> {
+        let windows = self.windows.iter().zip(&self.from);
+        windows
+            .filter(|(window, _)| window.covers(at))
+            .flat_map(|(_, from)| from.iter().copied())
+            .collect()
+    }
 }
 
 /// Since when a piece of equipment is out of use by its checks: set until one leaves it good.

@@ -3,11 +3,12 @@
 //! Refuses an acceptance of a kind that allows none, without a reason, by the person whose work it
 //! is, or of a hold that is lifted already.
 
-use super::{Hold, HoldKind, Lifted, LiftedBy};
+use super::{Hold, HoldKind, Lifted, LiftedBy, RULES};
 use crate::entries;
 use crate::faults::Faults;
 use crate::id::AccountId;
 use crate::time::Moment;
+use crate::versions::{SubjectVersion, in_order};
 
 /// Why a hold is not lifted.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -123,6 +124,37 @@ impl Hold {
                 reason,
             }),
             ..self.clone()
+        })
+    }
+
+    /// The hold, lifted by the rules: from these versions they no longer find what it says.
+    ///
+    /// # Errors
+    /// [`AcceptanceError::Lifted`].
+    ///
+    /// ```
+    /// use domain::holds::{Held, Hold, HoldDraft, HoldKind, LiftedBy};
+    /// use domain::versions::SubjectVersion;
+    /// let at = "2026-03-01T10:00:00Z".parse()?;
+    /// let run = "019ca869-5003-7d46-b59c-6cf85cca57e4".parse()?;
+    /// let draft = HoldDraft::new(HoldKind::NoSample, "the run names no sample");
+    /// let hold = Hold::raise(Held::Run(run), None, draft, vec![]);
+    /// let later = SubjectVersion { subject: run.0, version: 2 };
+    /// let lifted = hold.no_longer_found(LiftedBy::Correction, vec![later], at)?;
+    /// assert_eq!(lifted.from, [later]);
+    /// assert!(lifted.no_longer_found(LiftedBy::Correction, vec![later], at).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn no_longer_found(
+        &self,
+        how: LiftedBy,
+        from: Vec<SubjectVersion>,
+        at: Moment,
+    ) -> Result<Self, AcceptanceError> {
+        Ok(Self {
+            from: in_order(from),
+            rules: RULES,
+            ..self.lift(how, None, at)?
         })
     }
 }

@@ -10,6 +10,7 @@ mod preparation;
 mod reading;
 
 use super::{HoldDraft, RunFacts};
+use crate::results::UnknownRules;
 use crate::runs::{Run, RunState};
 
 /// What is amiss with a run.
@@ -30,6 +31,39 @@ use crate::runs::{Run, RunState};
 /// ```
 #[must_use]
 pub fn evaluate_run(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
+    by_rules_1(run, facts)
+}
+
+/// What is amiss with a run by the rules that a record names, so that a verifier finds what was
+/// found then.
+///
+/// # Errors
+/// [`UnknownRules`].
+///
+/// ```
+/// use domain::holds::{evaluate_run_by, RunFacts};
+/// use domain::runs::{Run, RunContext, RunEntry};
+/// let entry: RunEntry = serde_json::from_str(
+///     r#"{"port":1,"read_at":"2026-03-01T08:15:00Z","readings":[
+///         {"analyte":"zearalenone","kind":"number","value":"40","unit":"ug/kg"}]}"#)?;
+/// let run = Run::record(entry, &RunContext::default(), vec![])?;
+/// let facts = RunFacts::at("2026-03-01T08:20:00Z".parse()?);
+/// assert!(!evaluate_run_by(1, &run, &facts)?.is_empty());
+/// assert!(evaluate_run_by(2, &run, &facts).is_err(), "rules 2 are not written");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn evaluate_run_by(
+    rules: u32,
+    run: &Run,
+    facts: &RunFacts<'_>,
+) -> Result<Vec<HoldDraft>, UnknownRules> {
+    match rules {
+        1 => Ok(by_rules_1(run, facts)),
+        number => Err(UnknownRules { number }),
+    }
+}
+
+fn by_rules_1(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
     match run.state {
         RunState::Begun | RunState::Withdrawn => return Vec::new(),
         RunState::Recorded | RunState::Unassigned => {}

@@ -344,6 +344,13 @@ fn settle(
     if !a_number_is_due(&result.decisions, inputs.order.number_wanted) {
         return;
     }
+    // The pipettes bear on a result only where a dilution is planned.
+    let pipettes = inputs.pipettes.iter().map(|pipette| SubjectVersion {
+        subject: pipette.id.0,
+        version: pipette.version,
+    });
+    let from = std::mem::take(&mut result.from);
+    result.from = in_order(from.into_iter().chain(pipettes).collect());
     match next_dilution(outcome, usable, standing, inputs) {
         Ok(next) => {
             result.next_dilution = Some(next);

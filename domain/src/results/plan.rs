@@ -60,6 +60,8 @@ pub enum NoDilution {
 pub struct Pipette<'a> {
     /// Its id.
     pub id: EquipmentId,
+    /// The version of it that is used.
+    pub version: u32,
     /// What it can deliver.
     pub equipment: &'a Equipment,
 }

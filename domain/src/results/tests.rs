@@ -190,6 +190,7 @@ impl Bench {
             .enumerate()
             .map(|(place, equipment)| Pipette {
                 id: EquipmentId(uuid(0xe00 + place)),
+                version: 1,
                 equipment,
             })
             .collect();
