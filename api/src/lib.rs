@@ -50,4 +50,5 @@ pub mod sites;
 pub mod statement;
 pub mod telemetry;
 pub mod verify;
+pub mod verify_ledger;
 pub mod vocabulary;

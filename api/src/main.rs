@@ -7,11 +7,13 @@ use api::{
     config::Config,
     error::{ApiError, chain},
     laboratories::{SetUp, set_up},
+    ledger::ExportLog,
     migrations::migrate,
     telemetry,
     verify::Verify,
+    verify_ledger::VerifyLedger,
 };
-use domain::laboratories::Laboratory;
+use domain::{laboratories::Laboratory, ledger::Report};
 use std::{collections::HashMap, io::Write as _, process::ExitCode, time::Duration};
 
 type Failure = Box<dyn std::error::Error>;
@@ -31,6 +33,13 @@ const USAGE: &str = "assize — the record of quantitative strip tests for mycot
                      check a certificate's bundle or PDF, offline, with the laboratory's trust file;
                      exit status: 0 verified and logged, 1 a check failed, 2 cannot be checked,
                      3 no trust file, so no signature was checked, 4 signed but not logged
+  assize export-log --laboratory SLUG --to FILE [--log N]
+                     write the archive of a laboratory's log, up to its newest checkpoint
+  assize verify-ledger ARCHIVE [--checkpoint FILE]... [--trust T] [--without-recomputation]
+                [--json]
+                     check the archive of a laboratory's whole log, offline; exit status: 0 all
+                     holds, 1 a check failed, 2 cannot be checked, 3 it holds by the keys that it
+                     brings itself: no trust file was given
 ";
 
 #[actix_web::main]
@@ -71,6 +80,8 @@ async fn run(arguments: &[String]) -> Result<ExitCode, Failure> {
         }
         ["demo", "--url", url] => load_demo(url).await?,
         ["verify", rest @ ..] => return verify(rest),
+        ["export-log", rest @ ..] => return export_log(rest).await,
+        ["verify-ledger", rest @ ..] => return verify_ledger(rest),
         _ => {
             say(&mut std::io::stderr(), USAGE);
             return Ok(ExitCode::from(64));
@@ -88,9 +99,50 @@ fn verify(arguments: &[&str]) -> Result<ExitCode, Failure> {
             return Ok(ExitCode::from(64));
         }
     };
-    let report = wanted.run();
-    let text = if wanted.json {
-        serde_json::to_string_pretty(&report)?
+    tell(&wanted.run(), wanted.json)
+}
+
+/// Needs no settings either: whoever verifies has only the files.
+fn verify_ledger(arguments: &[&str]) -> Result<ExitCode, Failure> {
+    let wanted = match VerifyLedger::from_arguments(arguments) {
+        Ok(wanted) => wanted,
+        Err(refused) => {
+            say(&mut std::io::stderr(), &format!("{refused}\n\n{USAGE}"));
+            return Ok(ExitCode::from(64));
+        }
+    };
+    tell(&wanted.run(), wanted.json)
+}
+
+async fn export_log(arguments: &[&str]) -> Result<ExitCode, Failure> {
+    telemetry::start();
+    let wanted = match ExportLog::from_arguments(arguments) {
+        Ok(wanted) => wanted,
+        Err(refused) => {
+            say(&mut std::io::stderr(), &format!("{refused}\n\n{USAGE}"));
+            return Ok(ExitCode::from(64));
+        }
+    };
+    let state = App::new(Config::from_environment()?, Clock::default())?;
+    let manifest = wanted.run(&state).await?;
+    let counts = manifest.counts;
+    say(
+        &mut std::io::stderr(),
+        &format!(
+            "{}: {} entries, {} records, {} disclosures, {} checkpoints",
+            wanted.to.display(),
+            counts.entries,
+            counts.records,
+            counts.disclosures,
+            counts.checkpoints
+        ),
+    );
+    Ok(ExitCode::SUCCESS)
+}
+
+fn tell(report: &Report, json: bool) -> Result<ExitCode, Failure> {
+    let text = if json {
+        serde_json::to_string_pretty(report)?
     } else {
         report.to_string()
     };

@@ -6,6 +6,7 @@
 
 mod act_records;
 mod anchoring;
+mod archive;
 mod begin_log;
 mod keyring;
 mod last_signed;
@@ -22,6 +23,7 @@ pub(crate) use act_records::{Place, accounts_behind, contents_before, place_of};
 pub use anchoring::{
     Anchors, AnchorsError, TimeStampingAuthority, WitnessAt, anchor, roots, witnesses,
 };
+pub use archive::{ExportArgumentError, ExportError, ExportLog};
 pub use begin_log::begin_first_log;
 pub use keyring::{Keyring, announce_keys};
 pub(crate) use sequencing::wake;

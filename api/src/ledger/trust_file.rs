@@ -9,6 +9,7 @@ use super::{
     store::{self, PublicKeyRow},
 };
 use crate::{
+    app::App,
     error::{Answer, ApiError, Problem},
     request::Data,
 };
@@ -36,8 +37,22 @@ const FIRST_LOG: u64 = 1;
         (status = "4XX", body = Problem)))]
 #[get("/log/{laboratory}/trust.json")]
 pub(super) async fn trust_file(path: web::Path<String>, app: Data) -> Answer<HttpResponse> {
-    let unknown = || ApiError::NotFound("There is no log of such a laboratory here.".into());
     let id = Uuid::parse_str(&path).map_err(|_no_id| unknown())?;
+    let bytes = bytes(&app, id).await?;
+    Ok(HttpResponse::Ok()
+        .content_type("application/json")
+        .body(bytes))
+}
+
+fn unknown() -> ApiError {
+    ApiError::NotFound("There is no log of such a laboratory here.".into())
+}
+
+/// The trust file's canonical bytes.
+///
+/// # Errors
+/// [`ApiError::NotFound`] for a laboratory that is not there.
+pub(super) async fn bytes(app: &App, id: Uuid) -> Answer<Vec<u8>> {
     let mut connection = app.db.public().await?;
     let (number, name) = store::public_laboratory(&mut connection, id)
         .await?
@@ -45,10 +60,7 @@ pub(super) async fn trust_file(path: web::Path<String>, app: Data) -> Answer<Htt
     let keys = store::public_keys(&mut connection, number).await?;
     let origin = origin::of(&app.config.public_url, LaboratoryId(id), FIRST_LOG);
     let file = file(&origin, &name, &keys)?;
-    let bytes = canonical::to_bytes(&file).map_err(ApiError::internal)?;
-    Ok(HttpResponse::Ok()
-        .content_type("application/json")
-        .body(bytes))
+    canonical::to_bytes(&file).map_err(ApiError::internal)
 }
 
 fn file(origin: &Origin, name: &str, keys: &[PublicKeyRow]) -> Answer<Value> {

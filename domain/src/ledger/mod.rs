@@ -27,8 +27,10 @@
 //! | [`bundle`] | what is handed out with a certificate? |
 //! | [`trust`] | whose keys does a verifier trust, and for which entries? |
 //! | [`verify`], [`report`] | does a bundle hold, and why? |
+//! | [`archive`] | does a whole log hold, act by act and from one to the next? |
 
 pub mod act;
+pub mod archive;
 pub mod bundle;
 pub mod canonical;
 pub mod certificate;

@@ -22,7 +22,7 @@ pub enum Outcome {
 /// One line of a report.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Line {
-    /// The number of the check, 1 to 8; 0 for the files as such.
+    /// The number of the check, 1 to 9; 0 for the files as such.
     pub check: u8,
     /// How it came out.
     pub outcome: Outcome,
@@ -77,6 +77,7 @@ pub struct Report {
     unreadable: bool,
     trusted: bool,
     logged: bool,
+    whole_log: bool,
 }
 
 impl Default for Report {
@@ -94,7 +95,21 @@ impl Report {
             unreadable: false,
             trusted: true,
             logged: true,
+            whole_log: false,
         }
+    }
+
+    /// A report on a whole log, without lines.
+    ///
+    /// ```
+    /// use domain::ledger::Report;
+    /// assert!(Report::of_a_log().conclusion().starts_with("The log holds"));
+    /// ```
+    #[must_use]
+    pub fn of_a_log() -> Self {
+        let mut report = Self::new();
+        report.whole_log = true;
+        report
     }
 
     /// Adds a line, also one about something that only the caller can look at, such as a PDF.
@@ -118,6 +133,11 @@ impl Report {
     pub fn add_unreadable(&mut self, check: u8, text: impl Into<String>) {
         self.unreadable = true;
         self.add(check, Outcome::NotChecked, text);
+    }
+
+    /// Says that no trust file was given, so that nobody's keys stand behind what holds.
+    pub fn rely_on_nothing(&mut self) {
+        self.without_trust();
     }
 
     /// Says that no trust file was given.
@@ -165,6 +185,15 @@ impl Report {
     #[must_use]
     pub fn conclusion(&self) -> &'static str {
         match self.status() {
+            Status::Verified if self.whole_log => {
+                "The log holds: nothing was taken out, put in or changed up to its newest \
+                 checkpoint."
+            }
+            Status::Failed if self.whole_log => "A check failed. Do not rely on this log.",
+            Status::Untrusted if self.whole_log => {
+                "The log agrees with itself, but no trust file was given: somebody else may have \
+                 made it."
+            }
             Status::Verified => {
                 "As recorded in the log. Whether it was replaced or withdrawn since must be asked \
                  at the check page."

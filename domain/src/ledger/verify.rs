@@ -82,7 +82,7 @@ fn unknown_version(bundle: &Bundle) -> Option<String> {
 }
 
 /// An error with its causes, in one line.
-fn explain(error: &dyn std::error::Error) -> String {
+pub(crate) fn explain(error: &dyn std::error::Error) -> String {
     let mut text = error.to_string();
     let mut cause = error.source();
     while let Some(error) = cause {
