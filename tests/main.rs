@@ -37,5 +37,6 @@ mod series;
 mod sites;
 mod tidy;
 mod verify;
+mod verify_ledger;
 mod vocabulary;
 mod walk;
