@@ -48,7 +48,7 @@ fn verify(archive: &str, trust: Option<&str>, recomputes: bool) -> Report {
     .run()
 }
 
-#[tokio::test(flavor = "multi_thread")]
+#[actix_web::test]
 async fn the_demo_laboratory_is_exported_and_every_result_computed_again() {
     let app = serve().await;
     let owner = app.database.owner_url.clone();

@@ -1,4 +1,4 @@
-//! `assize verify-ledger` and the second verifier, over the same archives: whole, attacked, hostile.
+//! `assize verify-ledger` and the second verifier, over the same archives.
 
 mod archives;
 mod attacks;
