@@ -1,4 +1,4 @@
-//! From a result and a limit to a decision: rules number 1.
+//! From a result and a limit to a decision: rules number 1, and number 2 beside them.
 //!
 //! Promises that a result decides only what it can: a bound is never read as a number, and a
 //! missing uncertainty, moisture or fact leaves the decision open and is named. Refuses to guess,
@@ -12,17 +12,23 @@ use crate::limits::{Applied, Authority, Basis, Comparison, ConditionFacts, Condi
 use crate::quantity::{Concentration, Number};
 
 mod agreed;
+pub mod calculated;
+pub mod conformity;
 mod conversion;
 mod finding;
+pub mod official_control;
 mod rule;
+mod rules_2;
 mod verdict;
 mod wording;
 
 pub use finding::Finding;
 pub use rule::{DecisionRule, RuleError};
+pub use rules_2::{MethodEvidence, decide_by_rules_2, decide_each_by_rules_2};
 pub use verdict::{Undecided, Verdict};
 
-/// The number of the rules by which this room decides; it stands in each record made by them.
+/// The number of the rules by which [`decide`] decides; it stands in each record made by them.
+/// [`decide_by_rules_2`] decides by number 2.
 pub const RULES: u32 = 1;
 
 /// An expanded uncertainty, with the factor that it was expanded by.
@@ -189,6 +195,18 @@ pub fn decide_each(
     applied: &[Applied<'_>],
     facts: &ConditionFacts,
 ) -> Vec<Decision> {
+    each(rule, applied, facts, |rule, limit, condition| {
+        decide(measured, rule, limit, condition)
+    })
+}
+
+/// What is decided against each limit that applies, by the rule that holds for it.
+fn each(
+    rule: &DecisionRule,
+    applied: &[Applied<'_>],
+    facts: &ConditionFacts,
+    decide: impl Fn(&DecisionRule, &Limit, &ConditionState) -> Decision,
+) -> Vec<Decision> {
     applied
         .iter()
         .map(|applied| (applied.limit, applied.condition_state(facts)))
@@ -198,7 +216,7 @@ pub fn decide_each(
                 Authority::Contract { rule, .. } => rule.as_ref(),
                 Authority::Law { .. } | Authority::Intake { .. } => None,
             };
-            decide(measured, agreed.unwrap_or(rule), limit, &condition)
+            decide(agreed.unwrap_or(rule), limit, &condition)
         })
         .collect()
 }
@@ -260,10 +278,10 @@ fn settle(
 
     let must_screen = screen(measured, limit, decision);
     let rule = decision.rule.clone();
-    let zones = rule.zones(limit, on_basis.expanded, must_screen)?;
+    let zones = rule.zones(limit.into(), on_basis.expanded, must_screen)?;
     decision.guard_band = zones.guard_band.map(Concentration::from_ug_per_kg);
     if let (DecisionRule::Rounded { tie }, false) = (&rule, must_screen) {
-        let rounded = rule::rounded(on_basis.finding, limit, *tie)?;
+        let rounded = rule::rounded(on_basis.finding, limit.into(), *tie)?;
         let sentence = wording::rounded(on_basis.finding, rounded, *tie);
         decision.reasons.extend(sentence);
         decision.compared = Some(rounded);

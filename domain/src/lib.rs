@@ -33,6 +33,9 @@
 //! | [`preparations`] | what was made from the sample, in which order? |
 //! | [`samples`] | what is measured, for which purpose, and where was it? |
 //! | [`samplings`] | how were the increments taken? |
+//! | [`sampling_plans`] | how many increments does a lot take, and were they taken? |
+//! | [`sampling_variance`] | how far may a result lie from its lot, and what does a plan accept? |
+//! | [`screening_validation`] | where is the cut-off, and how often is it wrong? |
 //! | [`lots`] | which goods, and who may see what of them? |
 //! | [`orders`] | what was asked for, and which rule was agreed? |
 //! | [`customers`] | who orders? |
@@ -43,6 +46,7 @@
 //! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
 //! | [`runs`] | what did a reader give, and of which sample? |
 //! | [`results`] | what do a sample's runs come to, and what is due next? |
+//! | [`uncertainty`] | which lines make up the doubt of a number, and what do they come to? |
 //! | [`statistics`] | how sure is a number, and how does a laboratory know? |
 
 pub mod accounts;
@@ -82,9 +86,13 @@ pub mod reviews;
 pub mod rounding;
 pub mod runs;
 pub mod samples;
+pub mod sampling_plans;
+pub mod sampling_variance;
 pub mod samplings;
+pub mod screening_validation;
 pub mod series;
 pub mod sites;
 pub mod statistics;
 pub mod time;
+pub mod uncertainty;
 pub mod versions;

@@ -4,6 +4,10 @@
 //! rounding again by the same rule changes nothing. Refuses what the decimal type cannot hold,
 //! zero significant figures and intervals that are not positive.
 
+pub mod compared;
+pub mod each;
+pub mod reported;
+
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::{Deserialize, Serialize};
 

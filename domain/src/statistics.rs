@@ -24,12 +24,17 @@
 //! | [`proportions`] | which share, and how sure? |
 //! | [`screening`] | from which response on is a sample suspect? |
 //! | [`tolerance`] | how many standard deviations cover how much? |
+//! | [`random_effects`] | what do laboratories that disagree come to? |
+//! | [`skewed`] | how likely is a result up to a limit, where results are skewed? |
+//! | [`lot_posterior`] | how likely is a lot over a limit, given a result on it? |
+//! | [`binary`] | what would a binary float have made of a decimal? |
 
 #![expect(
     clippy::disallowed_types,
     reason = "the one place with floats; its door takes and gives decimals"
 )]
 
+pub mod binary;
 pub mod censored;
 pub mod comparison;
 pub mod control;
@@ -41,11 +46,14 @@ mod integrals;
 mod least_squares;
 pub mod lines;
 pub mod logistic;
+pub mod lot_posterior;
 pub mod precision;
 pub mod proficiency;
 pub mod proportions;
+pub mod random_effects;
 pub mod robust;
 pub mod screening;
+pub mod skewed;
 mod solve;
 mod special;
 mod summary;

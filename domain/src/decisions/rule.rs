@@ -97,6 +97,23 @@ impl Cut {
     }
 }
 
+/// What of a limit a rule compares with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Bar {
+    /// µg/kg, with the places that the limit is written with.
+    pub(super) value: Decimal,
+    pub(super) comparison: Comparison,
+}
+
+impl From<&Limit> for Bar {
+    fn from(limit: &Limit) -> Self {
+        Self {
+            value: limit.value.ug_per_kg(),
+            comparison: limit.comparison,
+        }
+    }
+}
+
 /// Verdicts up to each cut, in rising order, and beyond the last.
 #[derive(Debug, Clone)]
 pub(super) struct Zones {
@@ -189,12 +206,12 @@ impl DecisionRule {
     /// two: negative up to where the rule would pass, yet never above the limit, then suspect.
     pub(super) fn zones(
         &self,
-        limit: &Limit,
+        limit: Bar,
         expanded: Option<Decimal>,
         must_screen: bool,
     ) -> Result<Zones, Undecided> {
         let plain = Cut {
-            at: limit.value.ug_per_kg(),
+            at: limit.value,
             inclusive: limit.comparison == Comparison::AtOrAbove,
         };
         if must_screen && matches!(self, Self::GuardedRejection { .. }) {
@@ -220,7 +237,7 @@ impl DecisionRule {
 
     fn own_zones(
         &self,
-        limit: &Limit,
+        limit: Bar,
         plain: Cut,
         expanded: Option<Decimal>,
     ) -> Result<Zones, Undecided> {
@@ -285,9 +302,9 @@ fn two(cut: Cut, within: Verdict, beyond: Verdict, guard_band: Option<Decimal>) 
     }
 }
 
-fn limit_places(limit: &Limit, tie: TieRule) -> Rounding {
+fn limit_places(limit: Bar, tie: TieRule) -> Rounding {
     Rounding {
-        to: RoundTo::Places(limit.value.ug_per_kg().scale()),
+        to: RoundTo::Places(limit.value.scale()),
         tie,
     }
 }
@@ -295,8 +312,8 @@ fn limit_places(limit: &Limit, tie: TieRule) -> Rounding {
 /// Where, on the scale of unrounded values, the rounded one begins to be over the limit: half a
 /// last place above it, or below it where reaching it is over. The tie rule says on which side
 /// the place itself lies.
-fn rounding_cut(limit: &Limit, tie: TieRule) -> Result<Cut, Undecided> {
-    let value = limit.value.ug_per_kg();
+fn rounding_cut(limit: Bar, tie: TieRule) -> Result<Cut, Undecided> {
+    let value = limit.value;
     let half = Decimal::try_new(5, value.scale().saturating_add(1))
         .map_err(|_out_of_range| Undecided::Uncomputable)?;
     let at = match limit.comparison {
@@ -315,7 +332,7 @@ fn rounding_cut(limit: &Limit, tie: TieRule) -> Result<Cut, Undecided> {
 }
 
 /// What the rule compares: a number rounded to the limit's places; a bound stays as it is.
-pub(super) fn rounded(finding: Finding, limit: &Limit, tie: TieRule) -> Result<Finding, Undecided> {
+pub(super) fn rounded(finding: Finding, limit: Bar, tie: TieRule) -> Result<Finding, Undecided> {
     let Some(value) = finding.quantified() else {
         return Ok(finding);
     };

@@ -18,6 +18,7 @@ use super::plan::{NoDilution, PlanInputs, plan};
 use super::range::over_range;
 use super::replicates::{Replicates, together};
 use super::report::reported_text;
+use super::rules_2::BudgetEvidence;
 use super::uses::{Usable, concerns, sort_out};
 
 /// No rules of this number were ever released.
@@ -32,7 +33,7 @@ pub struct UnknownRules {
 }
 
 const fn newest() -> u32 {
-    super::RULES
+    super::NEWEST_RULES
 }
 
 /// Computes by the rules of today.
@@ -75,7 +76,7 @@ const fn newest() -> u32 {
 /// assert_eq!(result.concentration.unwrap().to_string(), "75.000000");
 /// inputs.runs = &[];
 /// assert_eq!(compute(&inputs).needs, Some(Needs::Run), "no run, no result");
-/// assert!(domain::results::compute_by(2, &inputs).is_err(), "rules 2 are not written");
+/// assert!(domain::results::compute_by(3, &inputs).is_err(), "rules 3 are not written");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[must_use]
@@ -90,6 +91,10 @@ pub fn compute(inputs: &ResultInputs<'_>) -> ComputedResult {
 pub fn compute_by(rules: u32, inputs: &ResultInputs<'_>) -> Result<ComputedResult, UnknownRules> {
     match rules {
         1 => Ok(by_rules_1(inputs)),
+        2 => Ok(super::compute_by_rules_2(
+            inputs,
+            &BudgetEvidence::default(),
+        )),
         number => Err(UnknownRules { number }),
     }
 }
@@ -103,7 +108,7 @@ struct Outcome {
     replicates: Option<Replicates>,
 }
 
-fn by_rules_1(inputs: &ResultInputs<'_>) -> ComputedResult {
+pub(super) fn by_rules_1(inputs: &ResultInputs<'_>) -> ComputedResult {
     let sorted = sort_out(inputs);
     let usable: Vec<Usable<'_>> = sorted.iter().filter_map(|one| one.clone().ok()).collect();
     let mut result = blank(inputs);
@@ -301,7 +306,17 @@ fn decide(result: &mut ComputedResult, inputs: &ResultInputs<'_>) {
     let Some(finding) = result.finding else {
         return;
     };
-    let measured = Measured {
+    result.decisions = decide_each(
+        &measured(inputs, finding),
+        &inputs.order.rule,
+        inputs.limits,
+        inputs.conditions,
+    );
+}
+
+/// A finding as decisions take it.
+pub(super) fn measured(inputs: &ResultInputs<'_>, finding: Finding) -> Measured {
+    Measured {
         analyte: inputs.analyte,
         finding,
         uncertainty: inputs.uncertainty,
@@ -311,13 +326,7 @@ fn decide(result: &mut ComputedResult, inputs: &ResultInputs<'_>) {
         cut_off: inputs
             .procedure
             .and_then(|facts| facts.content.cut_off_of(inputs.analyte)),
-    };
-    result.decisions = decide_each(
-        &measured,
-        &inputs.order.rule,
-        inputs.limits,
-        inputs.conditions,
-    );
+    }
 }
 
 /// What is due next: a dilution, further determinations, or nothing.

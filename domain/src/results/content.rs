@@ -175,7 +175,21 @@ pub struct UncertaintyPlace {
     pub coverage_factor: Number,
     /// The budget, line by line, each composed from facts.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub lines: Vec<String>,
+    pub lines: Vec<KeptBudgetLine>,
+}
+
+/// One line of the budget that is kept with a result.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct KeptBudgetLine {
+    /// Where it comes from, such as the dilution.
+    pub source: String,
+    /// What it was computed from.
+    pub stated: String,
+    /// Its standard uncertainty in the result, µg/kg, with six places.
+    pub contribution: Concentration,
+    /// Its share of the variance, in percent, with six places.
+    pub share_percent: Number,
 }
 
 /// A result as it was computed: for one sample and analyte, from the versions it names.

@@ -8,6 +8,7 @@
 mod over_range;
 mod precision;
 mod properties;
+mod rules_2;
 mod states;
 mod uses;
 
@@ -165,6 +166,11 @@ impl Bench {
     }
 
     fn result_in_order(&self, order: &[usize]) -> ComputedResult {
+        self.with_inputs(order, compute)
+    }
+
+    /// What is made of the inputs of all runs, in an order.
+    fn with_inputs<T>(&self, order: &[usize], make: impl FnOnce(&ResultInputs<'_>) -> T) -> T {
         let runs: Vec<RunFacts<'_>> = order
             .iter()
             .filter_map(|place| self.runs.get(*place))
@@ -206,7 +212,7 @@ impl Bench {
                 content,
             })
             .collect();
-        compute(&ResultInputs {
+        make(&ResultInputs {
             sample: entry().sample.unwrap(),
             analyte: Analyte::AflatoxinTotal,
             purpose: ResultPurpose::Original,

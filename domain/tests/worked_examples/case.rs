@@ -181,7 +181,8 @@ impl Case {
         })
     }
 
-    fn input(&self, name: &str) -> Result<&Value, Failure> {
+    /// Any value of the inputs.
+    pub(crate) fn input(&self, name: &str) -> Result<&Value, Failure> {
         self.inputs
             .get(name)
             .ok_or_else(|| Failure::Because(format!("no input {name}")))
@@ -293,6 +294,18 @@ fn compare(
     }
 }
 
+/// What a computation takes, read from the JSON that a person would send.
+pub(crate) fn given<T: serde::de::DeserializeOwned>(
+    inputs: serde_json::Value,
+) -> Result<T, Failure> {
+    Ok(serde_json::from_value(inputs)?)
+}
+
+/// A number of the inputs as JSON writes it.
+pub(crate) fn written(case: &Case, name: &str) -> Result<String, Failure> {
+    Ok(case.number(name)?.to_string())
+}
+
 fn number(name: &str, value: &Value) -> Result<Decimal, Failure> {
     if let Value::Number(number) = value {
         return Ok(*number);
@@ -300,14 +313,16 @@ fn number(name: &str, value: &Value) -> Result<Decimal, Failure> {
     Err(Failure::Because(format!("{name} is no number: {value:?}")))
 }
 
-fn list<'a>(name: &str, value: &'a Value) -> Result<&'a [Value], Failure> {
+/// The members of a list.
+pub(crate) fn list<'a>(name: &str, value: &'a Value) -> Result<&'a [Value], Failure> {
     if let Value::List(values) = value {
         return Ok(values);
     }
     Err(Failure::Because(format!("{name} is no list: {value:?}")))
 }
 
-fn text<'a>(name: &str, value: &'a Value) -> Result<&'a str, Failure> {
+/// A text.
+pub(crate) fn text<'a>(name: &str, value: &'a Value) -> Result<&'a str, Failure> {
     if let Value::Text(text) = value {
         return Ok(text);
     }
