@@ -14,6 +14,10 @@ use serde::{Deserialize, de::DeserializeOwned};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+mod wait;
+
+pub use wait::Wait;
+
 /// Largest JSON body, in bytes.
 pub const BODY_LIMIT_BYTES: usize = 1 << 20;
 

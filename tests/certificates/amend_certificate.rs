@@ -127,4 +127,5 @@ async fn a_corrected_result_gets_a_certificate_that_names_the_old_one_and_why() 
     assert_eq!(record["action"], "amend-certificate");
     assert_eq!(record["reason"]["code"], "transcription-error");
     assert_eq!(record["content"]["by"], new.body["id"]);
+    crate::rebuild::is_told_by_records(&app).await;
 }

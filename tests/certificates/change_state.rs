@@ -60,4 +60,5 @@ async fn the_check_page_says_what_became_of_a_certificate() {
     assert_eq!(withdrawn.body["items"].as_array().unwrap().len(), 1);
     let standing = bench.reviewer.get("/certificates?state=issued").await;
     assert_eq!(standing.body["items"], json!([]));
+    crate::rebuild::is_told_by_records(&app).await;
 }

@@ -55,10 +55,10 @@ async fn released_results_become_a_certificate_that_verifies_without_trusting_th
         .expect(200);
     assert_eq!(shown.body, issued.body);
 
-    // Signed by the laboratory's record key, and not logged yet: status 4.
+    // Issue answered at once; the bundle waited for the checkpoint: status 0.
     let bundle = bytes(&bench.analyst, &link(&issued, "bundle")).await;
     let report = verify_bundle(&bundle, Some(&trust_file(&app).await));
-    assert_eq!(report.status(), Status::Unlogged, "{report}");
+    assert_eq!(report.status(), Status::Verified, "{report}");
     assert_eq!(verify_bundle(&bundle, None).status(), Status::Untrusted);
 
     let certificate = open(&bundle).unwrap().certificate;
@@ -107,6 +107,8 @@ async fn released_results_become_a_certificate_that_verifies_without_trusting_th
         number.as_str(),
         "stands.",
         "Quay Grain Laboratory",
+        "Yes: it is entry ",
+        "/about/log",
         "276.0",
         "fail",
         "<svg",

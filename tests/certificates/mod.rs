@@ -282,7 +282,7 @@ pub(crate) async fn bytes(caller: &Caller, path: &str) -> Vec<u8> {
     answer.bytes().await.unwrap().to_vec()
 }
 
-fn link(certificate: &Answered, name: &str) -> String {
+pub(crate) fn link(certificate: &Answered, name: &str) -> String {
     let link = certificate.body["links"][name].as_str();
     link.unwrap_or_else(|| unreachable!("{name}: {:#}", certificate.body))
         .to_owned()

@@ -6,8 +6,8 @@
 
 use super::{
     RENDERER,
-    bundle::{self, trust_address},
-    hand_out::{bundle_answer, pdf_answer},
+    bundle::{HandedOut, Stored, trust_address},
+    hand_out::{USUAL_WAIT_S, bundle_answer, pdf_answer},
     opened::{Opened, WITHHELD, open_certificate},
     store::{self, Shown},
     view,
@@ -15,15 +15,21 @@ use super::{
 use crate::{
     app::App,
     error::{Answer, ApiError, Problem},
-    ledger::Place,
+    identity::{LaboratoryKey, Permit},
+    ledger::{self, Place, ProofDue},
     pages::{Frame, Page, html},
-    request::Data,
+    request::{Data, Wait},
 };
 use actix_web::{HttpResponse, get, http::StatusCode, web};
 use askama::Template;
+use diesel_async::AsyncPgConnection;
 use domain::{
     certificates::{CertificateState, Issued},
     id::LaboratoryId,
+    ledger::{
+        checkpoint::{Checkpoint, ProofFile},
+        note::Note,
+    },
 };
 
 /// The page, which is not in the API document.
@@ -32,43 +38,78 @@ pub(crate) fn routes(config: &mut web::ServiceConfig) {
 }
 
 /// Show a certificate's bundle to whoever has its code
+///
+/// Right after issue it waits for the checkpoint that proves it, up to 3 seconds or as
+/// `Prefer: wait=N` says (at most 10), else answers 202.
 #[utoipa::path(tag = "certificates", security(()),
-    params(("code" = String, Path, description = "Code of the check page, as the certificate prints it")),
+    params(("code" = String, Path, description = "Code of the check page, as the certificate prints it"),
+        ("Prefer" = Option<String>, Header, description = "wait=N: wait so many seconds for the checkpoint")),
     responses((status = 200, description = "The bundle", content_type = "application/json", body = Object),
+        (status = 202, description = "No checkpoint covers it yet", body = ProofDue),
         (status = "4XX", body = Problem)))]
 #[get("/c/{code}/bundle")]
-pub(super) async fn show_public_bundle(code: web::Path<String>, app: Data) -> Answer<HttpResponse> {
-    let found = find(&app, &code).await?;
-    Ok(bundle_answer(&found.issued.number, found.bundle))
+pub(super) async fn show_public_bundle(
+    code: web::Path<String>,
+    wait: Wait,
+    app: Data,
+) -> Answer<HttpResponse> {
+    let Some((found, permit)) = hand_out(&app, &code, wait).await? else {
+        return Ok(wait.applied(ledger::due()));
+    };
+    found.keep_proof(&app, &permit).await;
+    Ok(wait.applied(bundle_answer(&found.number, found.bundle)))
 }
 
 /// Show a certificate as PDF to whoever has its code
+///
+/// Waits for the checkpoint as the bundle does.
 #[utoipa::path(tag = "certificates", security(()),
-    params(("code" = String, Path, description = "Code of the check page, as the certificate prints it")),
+    params(("code" = String, Path, description = "Code of the check page, as the certificate prints it"),
+        ("Prefer" = Option<String>, Header, description = "wait=N: wait so many seconds for the checkpoint")),
     responses((status = 200, description = "The PDF", content_type = "application/pdf", body = Vec<u8>),
+        (status = 202, description = "No checkpoint covers it yet", body = ProofDue),
         (status = "4XX", body = Problem)))]
 #[get("/c/{code}/pdf")]
-pub(super) async fn show_public_pdf(code: web::Path<String>, app: Data) -> Answer<HttpResponse> {
-    let found = find(&app, &code).await?;
-    let pdf = match found.pdf {
-        Some(pdf) => pdf,
-        None => bundle::set(found.bundle).await?,
+pub(super) async fn show_public_pdf(
+    code: web::Path<String>,
+    wait: Wait,
+    app: Data,
+) -> Answer<HttpResponse> {
+    let Some((found, permit)) = hand_out(&app, &code, wait).await? else {
+        return Ok(wait.applied(ledger::due()));
     };
-    Ok(pdf_answer(&found.issued.number, pdf))
+    found.keep_proof(&app, &permit).await;
+    let number = found.number.clone();
+    let pdf = found.pdf(&app, &permit).await?;
+    Ok(wait.applied(pdf_answer(&number, pdf)))
+}
+
+/// What is handed out, and in whose name the service keeps what it made for that.
+async fn hand_out(app: &App, code: &str, wait: Wait) -> Answer<Option<(HandedOut, Permit)>> {
+    wait.until(USUAL_WAIT_S, async || {
+        let mut connection = app.db.public().await?;
+        let found = find(&mut connection, code).await?;
+        let public_url = &app.config.public_url;
+        let handed_out = found
+            .stored
+            .handed_out(&mut connection, &found.laboratory, public_url)
+            .await?;
+        let permit = Permit::process(found.laboratory, "check-page", "hand-out-certificate");
+        Ok(handed_out.map(|handed_out| (handed_out, permit)))
+    })
+    .await
 }
 
 struct FoundByCode {
     issued: Issued,
-    laboratory: LaboratoryId,
+    laboratory: LaboratoryKey,
     laboratory_name: Option<String>,
     changed_at: domain::time::Moment,
-    opened: Opened,
-    bundle: Vec<u8>,
-    pdf: Option<Vec<u8>>,
+    stored: Stored,
     successor: Option<(String, String)>,
 }
 
-async fn find(app: &App, code: &str) -> Answer<FoundByCode> {
+async fn find(connection: &mut AsyncPgConnection, code: &str) -> Answer<FoundByCode> {
     let unknown = || {
         ApiError::NotFound(
             "There is no certificate at this address. Compare it with the one printed on the \
@@ -83,24 +124,48 @@ async fn find(app: &App, code: &str) -> Answer<FoundByCode> {
     if !shape {
         return Err(unknown());
     }
-    let mut connection = app.db.public().await?;
-    let shown: Shown = store::shown(&mut connection, code)
-        .await?
-        .ok_or_else(unknown)?;
-    let laboratory = LaboratoryId(shown.laboratory);
-    let opened = open_certificate(&shown.certificate).map_err(ApiError::internal)?;
-    let place = Place::of(shown.entry, shown.records, shown.record_position)?;
-    let trust = trust_address(&app.config.public_url, laboratory);
+    let shown: Shown = store::shown(connection, code).await?.ok_or_else(unknown)?;
+    let issued: Issued = serde_json::from_value(shown.content).map_err(ApiError::internal)?;
     Ok(FoundByCode {
-        issued: serde_json::from_value(shown.content).map_err(ApiError::internal)?,
-        laboratory,
+        laboratory: LaboratoryKey {
+            number: shown.laboratory_number,
+            id: LaboratoryId(shown.laboratory),
+            slug: shown.laboratory_slug,
+        },
         laboratory_name: shown.laboratory_name,
         changed_at: shown.changed_at.into(),
-        opened,
-        bundle: bundle::bytes(shown.certificate, place, trust)?,
-        pdf: bundle::kept_pdf(shown.renderer.as_deref(), shown.pdf),
+        stored: Stored {
+            id: shown.certificate_id,
+            number: issued.number.clone(),
+            certificate: shown.certificate,
+            place: Place::of(shown.entry, shown.records, shown.record_position)?,
+            proof: shown.proof,
+            renderer: shown.renderer,
+            pdf: shown.pdf,
+        },
         successor: shown.successor_number.zip(shown.successor_code),
+        issued,
     })
+}
+
+/// What the page says of the proof.
+struct Logged {
+    entry: u64,
+    size: u64,
+    origin: String,
+}
+
+impl Logged {
+    fn of(proof: &str) -> Answer<Self> {
+        let proof = ProofFile::parse(proof).map_err(ApiError::internal)?;
+        let note = Note::parse(&proof.checkpoint).map_err(ApiError::internal)?;
+        let checkpoint = Checkpoint::parse(note.text()).map_err(ApiError::internal)?;
+        Ok(Self {
+            entry: proof.index,
+            size: checkpoint.size,
+            origin: checkpoint.origin,
+        })
+    }
 }
 
 #[derive(Template)]
@@ -119,6 +184,7 @@ struct CheckPage {
     replaces: Option<String>,
     results: Vec<view::CheckedResult>,
     withheld: usize,
+    logged: Option<Logged>,
     code: String,
     trust: String,
     renderer: &'static str,
@@ -126,8 +192,16 @@ struct CheckPage {
 
 #[get("/c/{code}")]
 async fn check_page(code: web::Path<String>, app: Data) -> Page {
-    let found = find(&app, &code).await?;
-    let certificate = &found.opened.certificate;
+    let mut connection = app.db.public().await?;
+    let found = find(&mut connection, &code).await?;
+    let proof = found.stored.proof(&mut connection, &found.laboratory);
+    let logged = match proof.await? {
+        Some(proof) => Some(Logged::of(&proof)?),
+        None => None,
+    };
+    drop(connection);
+    let opened: Opened = open_certificate(&found.stored.certificate).map_err(ApiError::internal)?;
+    let certificate = &opened.certificate;
     let mut frame = Frame::bare();
     frame.zone = certificate.time_zone.parse().unwrap_or(chrono_tz::Tz::UTC);
     frame.laboratory = found
@@ -152,10 +226,11 @@ async fn check_page(code: web::Path<String>, app: Data) -> Page {
             certificate.lot.code, certificate.lot.commodity.name
         ),
         replaces: certificate.replaces.clone(),
-        results: view::checked(&found.opened),
-        withheld: found.opened.withheld,
+        results: view::checked(&opened),
+        withheld: opened.withheld,
+        logged,
         code: code.into_inner(),
-        trust: trust_address(&app.config.public_url, found.laboratory),
+        trust: trust_address(&app.config.public_url, found.laboratory.id),
         renderer: RENDERER,
         number: found.issued.number,
         frame,

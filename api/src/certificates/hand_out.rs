@@ -1,96 +1,112 @@
 //! Hands out a certificate: its bundle, and the PDF that carries it.
+//!
+//! Promises a bundle with its proof: whoever asks right after the certificate was issued waits a
+//! moment for the checkpoint, or is told when to come back.
 
-use super::{bundle, pdf::RENDERER, store};
+use super::{
+    bundle::{HandedOut, Stored},
+    store,
+};
 use crate::{
     db::Tx,
     error::{Answer, Problem},
-    identity::{Action, Actor, InLab},
-    ledger,
-    request::Data,
+    identity::{Action, Actor, InLab, Permit},
+    ledger::{self, ProofDue},
+    request::{Data, Wait},
 };
 use actix_web::{HttpResponse, get, http::header};
-use domain::id::{CertificateId, CustomerId};
+use domain::id::CertificateId;
+
+/// Seconds that whoever does not say otherwise waits for the checkpoint: it comes about once a
+/// second.
+pub(super) const USUAL_WAIT_S: u32 = 3;
 
 /// Show certificate's bundle
 ///
-/// One JSON file with the signed certificate, its record and the signed act: what
-/// `assize verify` checks offline.
+/// One JSON file with the signed certificate, its record, the signed act and the proof that it was
+/// logged: what `assize verify` checks offline. Right after issue it waits for the checkpoint, up
+/// to 3 seconds or as `Prefer: wait=N` says (at most 10), else answers 202.
 #[utoipa::path(tag = "certificates",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
-        ("id" = CertificateId, Path, description = "Certificate")),
+        ("id" = CertificateId, Path, description = "Certificate"),
+        ("Prefer" = Option<String>, Header, description = "wait=N: wait so many seconds for the checkpoint")),
     responses((status = 200, description = "The bundle", content_type = "application/json", body = Object),
+        (status = 202, description = "No checkpoint covers it yet", body = ProofDue),
         (status = "4XX", body = Problem)))]
 #[get("/v1/laboratories/{lab}/certificates/{id}/bundle")]
 pub(super) async fn show_bundle(
     actor: Actor,
     certificate: InLab<CertificateId>,
+    wait: Wait,
     app: Data,
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::ReadCertificates, certificate.lab())?;
-    let found = app
-        .db
-        .read(&permit, async |tx| {
-            find(tx, &app, certificate.id(), permit.only_customer()).await
-        })
-        .await?;
-    Ok(bundle_answer(&found.number, found.bundle))
+    let Some(found) = find(&app, &permit, certificate.id(), wait).await? else {
+        return Ok(wait.applied(ledger::due()));
+    };
+    found.keep_proof(&app, &permit).await;
+    Ok(wait.applied(bundle_answer(&found.number, found.bundle)))
 }
 
 /// Show certificate as PDF
 ///
-/// Set from the bundle, which it has attached.
+/// Set from the bundle, which it has attached. Waits for the checkpoint as the bundle does.
 #[utoipa::path(tag = "certificates",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
-        ("id" = CertificateId, Path, description = "Certificate")),
+        ("id" = CertificateId, Path, description = "Certificate"),
+        ("Prefer" = Option<String>, Header, description = "wait=N: wait so many seconds for the checkpoint")),
     responses((status = 200, description = "The PDF", content_type = "application/pdf", body = Vec<u8>),
+        (status = 202, description = "No checkpoint covers it yet", body = ProofDue),
         (status = "4XX", body = Problem)))]
 #[get("/v1/laboratories/{lab}/certificates/{id}/pdf")]
 pub(super) async fn show_pdf(
     actor: Actor,
     certificate: InLab<CertificateId>,
+    wait: Wait,
     app: Data,
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::ReadCertificates, certificate.lab())?;
-    let found = app
-        .db
-        .read(&permit, async |tx| {
-            find(tx, &app, certificate.id(), permit.only_customer()).await
-        })
-        .await?;
-    if let Some(pdf) = found.pdf {
-        return Ok(pdf_answer(&found.number, pdf));
-    }
-    let pdf = bundle::set(found.bundle).await?;
-    app.db
-        .write(&permit, async |tx| {
-            // A copy that can be made again is nothing to record.
-            tx.draft.nothing_changed();
-            store::keep_pdf(tx, certificate.id().0, RENDERER, &pdf).await
-        })
-        .await?;
-    Ok(pdf_answer(&found.number, pdf))
-}
-
-struct Found {
-    number: String,
-    bundle: Vec<u8>,
-    pdf: Option<Vec<u8>>,
+    let Some(found) = find(&app, &permit, certificate.id(), wait).await? else {
+        return Ok(wait.applied(ledger::due()));
+    };
+    found.keep_proof(&app, &permit).await;
+    let number = found.number.clone();
+    let pdf = found.pdf(&app, &permit).await?;
+    Ok(wait.applied(pdf_answer(&number, pdf)))
 }
 
 async fn find(
-    tx: &mut Tx,
     app: &Data,
+    permit: &Permit,
     id: CertificateId,
-    customer: Option<CustomerId>,
-) -> Answer<Found> {
-    let kept = store::find_for(tx, id.0, customer).await?;
+    wait: Wait,
+) -> Answer<Option<HandedOut>> {
+    wait.until(USUAL_WAIT_S, async || {
+        app.db
+            .read(permit, async |tx| {
+                let stored = stored(tx, permit, id).await?;
+                let laboratory = tx.laboratory().clone();
+                let public_url = &app.config.public_url;
+                stored
+                    .handed_out(tx.connection(), &laboratory, public_url)
+                    .await
+            })
+            .await
+    })
+    .await
+}
+
+async fn stored(tx: &mut Tx, permit: &Permit, id: CertificateId) -> Answer<Stored> {
+    let kept = store::find_for(tx, id.0, permit.only_customer()).await?;
     let document = store::document(tx, id.0).await?;
-    let place = ledger::place_of(tx, id.0, 1).await?;
-    let trust = bundle::trust_address(&app.config.public_url, tx.laboratory().id);
-    Ok(Found {
+    Ok(Stored {
+        id: id.0,
         number: kept.content.number,
-        bundle: bundle::bytes(document.certificate, place, trust)?,
-        pdf: bundle::kept_pdf(document.renderer.as_deref(), document.pdf),
+        certificate: document.certificate,
+        place: ledger::place_of(tx, id.0, 1).await?,
+        proof: document.proof,
+        renderer: document.renderer,
+        pdf: document.pdf,
     })
 }
 

@@ -31,6 +31,7 @@ mod wire;
 pub use attachment::{AttachmentError, attached_bundle};
 pub use opened::{OpenError, Opened, WITHHELD, open};
 pub use pdf::{PagesCompared, PdfError, RENDERER, compare_pages, render};
+pub(crate) use store::replayed::{replay, replay_counter, replay_documents};
 pub(crate) use store::{erase, signed_text, take_out};
 
 /// Routes of the slice.

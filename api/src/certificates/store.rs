@@ -1,5 +1,7 @@
 //! All SQL of certificates, but for what is read of other slices to write one (`evidence`).
 
+pub(crate) mod replayed;
+
 use super::list_certificates::CertificateFilter;
 use crate::{
     kept::Subject,
@@ -77,6 +79,11 @@ pub(super) async fn insert_document(
         ))
         .execute(tx.connection())
         .await?;
+    insert_stated(tx, issued).await
+}
+
+async fn insert_stated(tx: &mut Tx, issued: &Kept<Issued>) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
     let mut rows = Vec::with_capacity(issued.content.results.len());
     for one in &issued.content.results {
         rows.push((
@@ -101,28 +108,52 @@ pub(super) struct Document {
     pub(super) renderer: Option<String>,
     /// The kept PDF.
     pub(super) pdf: Option<Vec<u8>>,
+    /// The proof, once it was made.
+    pub(super) proof: Option<String>,
 }
 
 /// What is handed out of a certificate.
 pub(super) async fn document(tx: &mut Tx, certificate: Uuid) -> Answer<Document> {
     let laboratory = tx.laboratory_id();
-    let (certificate, renderer, pdf) = documents::table
+    let (certificate, renderer, pdf, proof) = documents::table
         .filter(documents::laboratory_id.eq(laboratory))
         .filter(documents::certificate_id.eq(certificate))
-        .select((documents::certificate, documents::renderer, documents::pdf))
+        .select((
+            documents::certificate,
+            documents::renderer,
+            documents::pdf,
+            documents::proof,
+        ))
         .first(tx.connection())
         .await?;
     Ok(Document {
         certificate,
         renderer,
         pdf,
+        proof,
     })
 }
 
-/// Keeps a PDF that was made of a certificate.
+/// Keeps the proof of a certificate, where none is kept.
+pub(super) async fn keep_proof(tx: &mut Tx, certificate: Uuid, proof: &str) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    diesel::update(
+        documents::table
+            .filter(documents::laboratory_id.eq(laboratory))
+            .filter(documents::certificate_id.eq(certificate))
+            .filter(documents::proof.is_null()),
+    )
+    .set(documents::proof.eq(proof))
+    .execute(tx.connection())
+    .await?;
+    Ok(())
+}
+
+/// Keeps a PDF that was made of a certificate, unless a disclosure of it was erased meanwhile.
 pub(super) async fn keep_pdf(
     tx: &mut Tx,
     certificate: Uuid,
+    made_of: &str,
     renderer: &str,
     pdf: &[u8],
 ) -> Answer<()> {
@@ -130,7 +161,8 @@ pub(super) async fn keep_pdf(
     diesel::update(
         documents::table
             .filter(documents::laboratory_id.eq(laboratory))
-            .filter(documents::certificate_id.eq(certificate)),
+            .filter(documents::certificate_id.eq(certificate))
+            .filter(documents::certificate.eq(made_of)),
     )
     .set((documents::renderer.eq(renderer), documents::pdf.eq(pdf)))
     .execute(tx.connection())
@@ -301,8 +333,14 @@ pub(super) async fn find_for(
 /// What the check page is told of the certificate with a code.
 #[derive(QueryableByName)]
 pub(super) struct Shown {
+    #[diesel(sql_type = Integer)]
+    pub(super) laboratory_number: i32,
     #[diesel(sql_type = diesel::sql_types::Uuid)]
     pub(super) laboratory: Uuid,
+    #[diesel(sql_type = Text)]
+    pub(super) laboratory_slug: String,
+    #[diesel(sql_type = diesel::sql_types::Uuid)]
+    pub(super) certificate_id: Uuid,
     #[diesel(sql_type = Nullable<Text>)]
     pub(super) laboratory_name: Option<String>,
     #[diesel(sql_type = Jsonb)]
@@ -315,6 +353,8 @@ pub(super) struct Shown {
     pub(super) renderer: Option<String>,
     #[diesel(sql_type = Nullable<Binary>)]
     pub(super) pdf: Option<Vec<u8>>,
+    #[diesel(sql_type = Nullable<Text>)]
+    pub(super) proof: Option<String>,
     #[diesel(sql_type = Text)]
     pub(super) entry: String,
     #[diesel(sql_type = Binary)]

@@ -3,6 +3,7 @@
 //! A laboratory is set up by the operator at the command line, with its keys and its first
 //! administrator; everything else is done through the API.
 
+mod revise_laboratory;
 mod set_up;
 mod show_laboratory;
 pub(crate) mod store;
@@ -27,5 +28,7 @@ pub(crate) async fn today(tx: &mut Tx) -> Answer<NaiveDate> {
 
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
-    config.service(show_laboratory::show_laboratory);
+    config
+        .service(show_laboratory::show_laboratory)
+        .service(revise_laboratory::revise_laboratory);
 }

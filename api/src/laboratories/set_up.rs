@@ -75,6 +75,7 @@ pub async fn set_up(app: &App, owner_url: &str, wanted: SetUp) -> Answer<Laborat
     let recorded = app
         .db
         .write(&permit, async |tx| {
+            store::date(tx).await?;
             Kept::first(tx, id.0, wanted.laboratory.clone()).record(tx)?;
             ledger::announce_keys(tx, app.db.keyring()).await?;
             ledger::begin_first_log(tx, &app.config.public_url).await?;

@@ -4,6 +4,7 @@ use super::store;
 use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, Lab},
+    kept::Kept,
     request::{Data, shown},
 };
 use actix_web::{HttpRequest, HttpResponse, get};
@@ -25,6 +26,17 @@ pub(crate) struct LaboratoryView {
     pub created_at: Moment,
 }
 
+impl From<Kept<Laboratory>> for LaboratoryView {
+    fn from(kept: Kept<Laboratory>) -> Self {
+        Self {
+            id: kept.id,
+            version: kept.version,
+            laboratory: kept.content,
+            created_at: kept.created_at,
+        }
+    }
+}
+
 /// Show laboratory
 #[utoipa::path(tag = "laboratories",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses")),
@@ -38,11 +50,6 @@ pub(super) async fn show_laboratory(
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::ReadLaboratory, &lab)?;
     let kept = app.db.read(&permit, store::find).await?;
-    let view = LaboratoryView {
-        id: kept.id,
-        version: kept.version,
-        laboratory: kept.content,
-        created_at: kept.created_at,
-    };
+    let view = LaboratoryView::from(kept);
     Ok(shown(&request, view.version, &view))
 }

@@ -1,7 +1,10 @@
 //! Page 1 and what explains it: who and what, what was replaced, limits, rules and terms.
 
 use super::{Column, Fact, Replaces, Table, Writer, column, fact, figures, joined, mass, printed};
-use crate::certificates::opened::WITHHELD;
+use crate::{
+    certificates::opened::WITHHELD,
+    pages::{capital, member},
+};
 use domain::certificates::Item;
 
 impl Writer<'_> {
@@ -45,7 +48,7 @@ impl Writer<'_> {
             .flat_map(|it| &it.changes)
             .map(|change| {
                 vec![
-                    change.pointer.clone(),
+                    capital(&member(&change.pointer)),
                     side(&change.before, &change.text_before),
                     side(&change.after, &change.text_after),
                 ]
@@ -58,7 +61,7 @@ impl Writer<'_> {
             }),
             changes: Table {
                 caption: "What changed".to_owned(),
-                columns: vec![column("Member", 3), column("Before", 3), column("After", 3)],
+                columns: vec![column("What", 3), column("Before", 3), column("After", 3)],
                 rows: rows.collect(),
                 note: String::new(),
             },

@@ -94,11 +94,12 @@ fn scale(key: &str, result: &CertifiedResult, surface: Surface) -> Scale {
             .collect(),
         runs: result.runs.iter().filter_map(run_mark).collect(),
         result: result_mark(result),
-        limits: result
-            .decisions
-            .iter()
-            .filter_map(|decision| limit_mark(result, decision))
-            .collect(),
+        limits: LimitMark::each_once(
+            result
+                .decisions
+                .iter()
+                .filter_map(|decision| limit_mark(result, decision)),
+        ),
         surface,
     }
 }

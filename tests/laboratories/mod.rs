@@ -1,0 +1,3 @@
+//! The laboratory itself over HTTP.
+
+mod revise_laboratory;
