@@ -28,6 +28,10 @@ pub trait Subject: Serialize + DeserializeOwned + Clone {
     }
 }
 
+/// How many rows a replay writes by one statement, of at most 32 values each: a statement takes
+/// 65,535.
+pub const ROWS_AT_ONCE: usize = 1000;
+
 /// The newest version of a subject.
 #[derive(Debug, Clone)]
 pub struct Kept<T> {
@@ -88,10 +92,10 @@ impl<T: Subject> Kept<T> {
     }
 }
 
-/// A content with what stands in for erased members in their place; it can still be read.
+/// A content with what stands in for erased members in their place, as its slice writes it.
 ///
 /// # Errors
-/// [`ApiError::Internal`] where it cannot.
+/// [`ApiError::Internal`] where it cannot be read any more.
 pub fn without<T: Subject>(
     mut content: serde_json::Value,
     erased: &[domain::erasures::ErasedMember],
@@ -99,8 +103,8 @@ pub fn without<T: Subject>(
     for one in erased {
         domain::erasures::put_in_place(&mut content, &one.member, &one.stands_in);
     }
-    let _readable: T = serde_json::from_value(content.clone()).map_err(ApiError::internal)?;
-    Ok(content)
+    let readable: T = serde_json::from_value(content).map_err(ApiError::internal)?;
+    serde_json::to_value(&readable).map_err(ApiError::internal)
 }
 
 /// Describes the row of a table and the functions that read and write it.
@@ -108,8 +112,8 @@ pub fn without<T: Subject>(
 /// `keep_rows! { table: lots_lot, key: lot_id, content: Lot, called: "lot",
 /// columns: { code: String = |lot| lot.code.clone(), } }`
 ///
-/// makes `insert`, `save` (refuses a stale version), `erase`, `find` and `lock` (404), and `Row`
-/// for lists.
+/// makes `insert`, `save` (refuses a stale version), `erase`, `replay` (for a rebuilt copy), `find`
+/// and `lock` (404), and `Row` for lists.
 #[macro_export]
 macro_rules! keep_rows {
     (table: $table:ident, key: $key:ident, content: $content:ty, called: $called:literal,
@@ -185,6 +189,7 @@ macro_rules! keep_rows {
             let _ = insert;
             let _ = save;
             let _ = erase;
+            let _ = replay;
             let _ = lock;
             let _ = find;
         };
@@ -238,6 +243,33 @@ macro_rules! keep_rows {
             .set(dsl::content.eq(content))
             .execute(tx.connection())
             .await?;
+            Ok(())
+        }
+
+        /// Stores versions as records tell them, each over what is there of its subject. Of a
+        /// subject only one is given, and nothing is recorded.
+        pub(crate) async fn replay(tx: &mut Tx, versions: &[Kept<$content>]) -> Answer<()> {
+            use diesel::upsert::excluded;
+            let laboratory = tx.laboratory_id();
+            for chunk in versions.chunks($crate::kept::ROWS_AT_ONCE) {
+                let rows = chunk
+                    .iter()
+                    .map(|kept| Row::of(laboratory, kept))
+                    .collect::<Answer<Vec<Row>>>()?;
+                diesel::insert_into(dsl::$table)
+                    .values(&rows)
+                    .on_conflict((dsl::laboratory_id, dsl::$key))
+                    .do_update()
+                    .set((
+                        dsl::version.eq(excluded(dsl::version)),
+                        dsl::state.eq(excluded(dsl::state)),
+                        dsl::content.eq(excluded(dsl::content)),
+                        $(dsl::$column.eq(excluded(dsl::$column)),)*
+                        dsl::changed_at.eq(excluded(dsl::changed_at)),
+                    ))
+                    .execute(tx.connection())
+                    .await?;
+            }
             Ok(())
         }
 
