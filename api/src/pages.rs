@@ -20,7 +20,7 @@ pub(crate) use frame::{Frame, html, way_back};
 pub(crate) use list::{Cell, Column, ListPage, older};
 pub(crate) use times::{count, moment};
 pub(crate) use visit::Visit;
-pub(crate) use words::{Tone, analyte, capital, escape, plain, word};
+pub(crate) use words::{Tone, analyte, capital, escape, member, plain, word};
 
 /// A page, or the refusal as a page.
 pub(crate) type Page = Result<actix_web::HttpResponse, PageError>;
@@ -34,6 +34,7 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(crate::certificates::page_routes)
         .configure(crate::equipment::pages::routes)
         .configure(crate::imports::pages::routes)
+        .configure(crate::ledger::pages::routes)
         .configure(crate::limits::pages::routes)
         .configure(crate::lots::pages::routes)
         .configure(crate::reviews::pages::routes)

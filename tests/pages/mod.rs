@@ -1,4 +1,6 @@
 //! The pages that people see.
 
+mod acceptance;
 mod reviewer;
 mod sign_in;
+mod snapshots;

@@ -31,7 +31,7 @@ async fn another_sample(bench: &Bench, number: u32, intended_use: &str) -> Strin
 
 /// One result below the limit of 20 µg/kg, one far above it by a diluted run, one held, and one
 /// that needs a dilution.
-async fn morning(app: &TestApp) -> (Bench, [String; 3]) {
+pub(super) async fn morning(app: &TestApp) -> (Bench, [String; 3]) {
     let bench = bench_of(app).await;
     let adoption = json!({"date": "2026-01-05", "reading": "Read in the policy guide."});
     bench

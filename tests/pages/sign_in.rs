@@ -115,6 +115,12 @@ async fn a_refusal_is_a_page_for_people_and_a_document_for_programs() {
     let explained = get(&app, "/problems/stale-version", "").await;
     assert!(explained.text().await.unwrap().contains("If-Match"));
     assert_eq!(get(&app, "/problems/no-such-thing", "").await.status(), 404);
+    let docs = get(&app, "/docs/", "").await;
+    let docs = get(&app, &text_of(&docs, header::LOCATION), "").await;
+    assert_eq!(docs.status(), 200, "the API is described at /docs");
+    assert_eq!(get(&app, "/nowhere", "").await.status(), 404);
+    let front = get(&app, &format!("/{LAB}"), "").await;
+    assert_eq!(text_of(&front, header::LOCATION), format!("/{LAB}/sign-in"));
     let style = get(&app, "/assets/assize.css", "").await;
     assert!(text_of(&style, header::CACHE_CONTROL).contains("immutable"));
 }

@@ -63,6 +63,40 @@ async fn a_second_person_releases_what_was_shown_with_the_password_given_again()
 
     let twice = release(&reviewer, &bench.samples[0]).await.expect(409);
     assert_eq!(twice.problem(), "not-in-this-state");
+    crate::rebuild::is_told_by_records(&app).await;
+}
+
+#[actix_web::test]
+async fn wrong_passwords_at_a_signature_lock_the_account_as_those_at_sign_in_do() {
+    let app = serve().await;
+    let bench = bench_of(&app).await;
+    let reading = run(&bench, 0, "number", Some("4.13"));
+    bench.analyst.post("/runs", reading).await.expect(201);
+    let reviewer = app.reviewer().await;
+    let results = versions(&shown(&reviewer, &bench.samples[0]).await);
+    let body =
+        |password: &str| json!({"meaning": "release", "results": results, "password": password});
+    let sign_in = |password: &str| json!({"login": "reviewer", "password": password});
+    let nobody = app.anonymous();
+    for _ in 0..5 {
+        nobody
+            .post("/tokens", sign_in("not my password"))
+            .await
+            .expect(401);
+        reviewer
+            .post("/reviews", body("not my password"))
+            .await
+            .expect(403);
+    }
+    let locked = reviewer.post("/reviews", body(PASSWORD)).await.expect(429);
+    assert_eq!(locked.problem(), "too-many-attempts");
+    nobody.post("/tokens", sign_in(PASSWORD)).await.expect(429);
+    let unsigned = shown(&reviewer, &bench.samples[0]).await;
+    assert_eq!(unsigned[0]["state"], "ready", "nothing was left behind");
+    let recorded = app
+        .count("SELECT count(*) FROM ledger_act WHERE action = 'signature-attempt'")
+        .await;
+    assert_eq!(recorded, 5);
 }
 
 #[actix_web::test]

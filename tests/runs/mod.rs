@@ -1,5 +1,6 @@
 //! Runs over HTTP: from a reading to a result, its holds and its dilution.
 
+mod join_named;
 mod record_run;
 
 use crate::harness::fixtures::Bench;

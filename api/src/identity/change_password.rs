@@ -1,6 +1,8 @@
 //! Changes one's own password, which is given again. Leaves a record, without the password.
 
-use super::{Action, Actor, Lab, passwords, register_account::check_password, store};
+use super::{
+    Action, Actor, Lab, confirm_password, passwords, register_account::check_password, store,
+};
 use crate::{
     error::{Answer, ApiError, Problem},
     ids,
@@ -46,13 +48,14 @@ pub(super) async fn change_password(
     app: Data,
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::ChangePassword, &lab)?;
-    let account = permit
-        .account()
-        .ok_or_else(|| ApiError::Forbidden("A client has a secret, no password.".into()))?;
+    if permit.account().is_none() {
+        let detail = "A client has a secret, no password.";
+        return Err(ApiError::Forbidden(detail.into()));
+    }
+    let account = confirm_password(&app, &permit, &body.password).await?;
     let hash = passwords::hash_password(body.new_password.clone()).await?;
     app.db
         .write(&permit, async |tx| {
-            store::verify_password(tx, account, &body.password).await?;
             store::set_password(tx, account.0, &hash).await?;
             ledger::append(
                 tx,

@@ -3,6 +3,7 @@
 //! Promises 401 for whoever is not signed in, 403 for whoever is not allowed, before anything else
 //! is looked at. A permit is the only way to a transaction.
 
+mod attempts;
 mod change_password;
 mod list_accounts;
 mod list_clients;
@@ -18,13 +19,14 @@ mod sign_in;
 mod store;
 pub mod tokens;
 
+pub(crate) use attempts::confirm_password;
 pub use domain::identity::{Action, Role};
 pub(crate) use pages::{renewed, routes as page_routes};
 pub(crate) use passwords::hash_password;
 pub(crate) use store::{
     account,
     erased::{erase_account, erase_client, laboratory_by_id},
-    insert_account, laboratory as find_laboratory, verify_password,
+    insert_account, laboratory as find_laboratory, replay_accounts, replay_clients,
 };
 
 use crate::{
@@ -77,6 +79,12 @@ pub struct LaboratoryKey {
 pub struct Lab(String);
 
 impl Lab {
+    /// A laboratory that an address names otherwise than by its name.
+    #[must_use]
+    pub fn of(slug: String) -> Self {
+        Self(slug)
+    }
+
     /// The name in the address.
     #[must_use]
     pub fn slug(&self) -> &str {
@@ -109,6 +117,14 @@ impl<Id> InLab<Id> {
 }
 
 impl<Id: Copy> InLab<Id> {
+    /// A thing that a form names, in the laboratory of its address.
+    pub(crate) fn of(lab: &Lab, id: Id) -> Self {
+        Self {
+            lab: lab.clone(),
+            id,
+        }
+    }
+
     /// The id of the thing.
     pub fn id(&self) -> Id {
         self.id

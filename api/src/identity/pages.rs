@@ -8,14 +8,14 @@ use super::{
     tokens::{Subject, TOKEN_LIFE_S},
 };
 use crate::{
-    app::App,
+    app::{App, nothing_here},
     config::Config,
     error::{Answer, ApiError},
-    pages::{Form, Frame, Page, PageError, html, way_back},
+    pages::{Form, Frame, Page, PageError, Visit, html, way_back},
     request::{Data, read_json},
 };
 use actix_web::{
-    HttpResponse,
+    HttpRequest, HttpResponse,
     cookie::{Cookie, SameSite, time::Duration},
     get,
     http::{StatusCode, header},
@@ -33,7 +33,9 @@ pub(crate) fn routes(config: &mut web::ServiceConfig) {
         .service(show_sign_in)
         .service(post_sign_in)
         .service(show_sign_out)
-        .service(post_sign_out);
+        .service(post_sign_out)
+        // Last: every other address of one word is taken before it.
+        .service(front_page);
 }
 
 #[derive(Template)]
@@ -164,6 +166,21 @@ async fn post_sign_in(lab: Lab, form: Form, app: Data) -> Page {
         )),
         Err(error) => Err(PageError::from(error)),
     }
+}
+
+/// The laboratory's own address leads to what its visitor most likely came for, or to sign-in.
+#[get("/{lab}")]
+async fn front_page(
+    lab: Lab,
+    visit: Result<Visit, PageError>,
+    request: HttpRequest,
+    app: Data,
+) -> Page {
+    if app.laboratory(lab.slug()).await?.is_none() {
+        return nothing_here(request).await;
+    }
+    let visit = visit?;
+    Ok(see_other(&first_page(&lab, &visit.actor.claims.roles)))
 }
 
 /// What somebody most likely came for.

@@ -1,27 +1,23 @@
 //! Signs in: login and password, or client and secret, for a token of fifteen minutes.
 //!
-//! Refuses without saying which of the two was wrong, and for fifteen minutes after ten refusals
-//! in a row. Each attempt at an account that exists leaves a record.
+//! Refuses without saying which of the two was wrong. Each attempt at an account that exists leaves
+//! a record.
 
 use super::{
-    LaboratoryKey, Permit, Role, passwords, store,
+    LaboratoryKey, Role,
+    attempts::{GivenFor, attempt},
+    passwords, store,
     tokens::{self, TOKEN_LIFE_S},
 };
 use crate::{
     app::App,
     error::{Answer, ApiError, Problem},
-    ids,
-    ledger::{self, NewRecord},
     request::{Data, Entered, Valid},
 };
 use actix_web::{HttpResponse, post, web};
-use chrono::TimeDelta;
 use domain::{accounts::Account, faults::Faults};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
-
-const MOST_REFUSALS: i32 = 10;
-const LOCKED_S: i64 = 900;
 
 /// What is given to sign in: login and password, or client and secret.
 #[derive(Debug, Clone, Deserialize, utoipa::ToSchema)]
@@ -121,40 +117,7 @@ async fn person(
         passwords::hash_password(password.to_owned()).await?;
         return Err(refusal());
     };
-    let now = app.clock.now().utc();
-    if let Some(until) = found.locked_until.filter(|until| *until > now) {
-        return Err(ApiError::TooManyAttempts {
-            retry_after_s: (until - now).num_seconds().max(1),
-        });
-    }
-    let good = passwords::matches(found.hash, password.to_owned()).await?;
-    let failed = if good {
-        0
-    } else {
-        found.failed_attempts.saturating_add(1)
-    };
-    let lock = (failed >= MOST_REFUSALS)
-        .then(|| now.checked_add_signed(TimeDelta::seconds(LOCKED_S)))
-        .flatten();
-    let permit = Permit::process(laboratory.clone(), "sign-in", "sign-in");
-    app.db
-        .write(&permit, async |tx| {
-            store::note_attempt(tx, found.id, failed, lock).await?;
-            let outcome = if good { "accepted" } else { "refused" };
-            ledger::append(
-                tx,
-                NewRecord {
-                    kind: "sign-in",
-                    schema: 1,
-                    subject: ids::fresh(),
-                    version: 1,
-                    content: serde_json::json!({"account": found.id, "outcome": outcome}),
-                    disclosed: &[],
-                },
-            );
-            Ok(())
-        })
-        .await?;
+    let good = attempt(app, laboratory, &found, password, GivenFor::SignIn).await?;
     if !good {
         return Err(refusal());
     }

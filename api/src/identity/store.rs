@@ -1,8 +1,12 @@
 //! All SQL of accounts and clients. Password hashes go no further than this slice.
 
+pub(super) mod attempts;
 pub(super) mod erased;
+mod replayed;
 
-use super::{LaboratoryKey, passwords::matches};
+pub(crate) use replayed::{accounts::replay as replay_accounts, clients::replay as replay_clients};
+
+use super::LaboratoryKey;
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
@@ -115,28 +119,6 @@ pub(super) async fn credentials_of_client(
         locked_until: None,
         content,
     }))
-}
-
-/// Notes how a sign-in went: no refused ones after a good one.
-pub(super) async fn note_attempt(
-    tx: &mut Tx,
-    account: Uuid,
-    failed_attempts: i32,
-    locked_until: Option<DateTime<Utc>>,
-) -> Answer<()> {
-    let laboratory = tx.laboratory_id();
-    diesel::update(
-        accounts::table
-            .filter(accounts::laboratory_id.eq(laboratory))
-            .filter(accounts::account_id.eq(account)),
-    )
-    .set((
-        accounts::failed_attempts.eq(failed_attempts),
-        accounts::locked_until.eq(locked_until),
-    ))
-    .execute(tx.connection())
-    .await?;
-    Ok(())
 }
 
 pub(super) async fn set_password(tx: &mut Tx, account: Uuid, hash: &str) -> Answer<()> {
@@ -352,30 +334,4 @@ pub(super) async fn clients_after(
         .load(tx.connection())
         .await?;
     found.into_iter().map(kept).collect()
-}
-
-/// Checks a password given again for a signature.
-///
-/// # Errors
-/// [`ApiError::Forbidden`] where it is not the account's.
-pub(crate) async fn verify_password(tx: &mut Tx, account: AccountId, password: &str) -> Answer<()> {
-    let laboratory = tx.laboratory_id();
-    let hash: Option<String> = accounts::table
-        .filter(accounts::laboratory_id.eq(laboratory))
-        .filter(accounts::account_id.eq(account.0))
-        .filter(accounts::state.eq(AccountState::Active.name()))
-        .select(accounts::password_hash)
-        .first(tx.connection())
-        .await
-        .optional()?;
-    let good = match hash {
-        Some(hash) => matches(hash, password.to_owned()).await?,
-        None => false,
-    };
-    if good {
-        return Ok(());
-    }
-    Err(ApiError::Forbidden(
-        "The password is not yours. A signature takes your password again.".into(),
-    ))
 }

@@ -72,6 +72,25 @@ pub(crate) fn plain(kebab: &str) -> String {
     kebab.replace('-', " ")
 }
 
+/// Where something stands, as one says it: `/runs/1/readings/0/value` is `run 2, reading 1, value`.
+pub(crate) fn member(pointer: &str) -> String {
+    let mut words: Vec<String> = Vec::new();
+    for step in pointer.split('/').skip(1) {
+        let index = step.parse::<usize>().ok();
+        if let (Some(index), Some(list)) = (index, words.last_mut()) {
+            *list = format!("{} {}", one_of(list), index.saturating_add(1));
+        } else {
+            let step = step.replace("~1", "/").replace("~0", "~");
+            words.push(step.replace(['_', '-'], " "));
+        }
+    }
+    words.join(", ")
+}
+
+fn one_of(several: &str) -> &str {
+    several.strip_suffix('s').unwrap_or(several)
+}
+
 /// A sentence's first letter as a capital.
 pub(crate) fn capital(text: &str) -> String {
     let mut letters = text.chars();
@@ -83,6 +102,13 @@ pub(crate) fn capital(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_pointer_is_said_in_words() {
+        let said = member("/results/0/runs/1/value_as_read");
+        assert_eq!(said, "result 1, run 2, value as read");
+        assert_eq!(member("/lot/mass"), "lot, mass");
+    }
 
     #[test]
     fn what_was_typed_never_becomes_markup() {

@@ -1,4 +1,5 @@
-//! Computes again what waits for it: one act a sample, any number of processes at once.
+//! Computes again what waits for it: one act a sample, or a run without one; any number of
+//! processes at once.
 //!
 //! Promises that what waits is found within a second, and that a laboratory where nothing waits
 //! costs nothing.
@@ -8,6 +9,7 @@ use crate::{
     app::App,
     error::{Answer, chain},
     identity::{LaboratoryKey, Permit},
+    runs,
 };
 use actix_web::web;
 use diesel::{
@@ -78,7 +80,8 @@ async fn pass(app: &App) -> Answer<()> {
     Ok(())
 }
 
-/// Computes the results of one sample again; false where none waits.
+/// Computes the results of one sample again, or the holds of a run without one; false where none
+/// waits.
 async fn one(app: &App, laboratory: &LaboratoryKey) -> Answer<bool> {
     let permit = Permit::process(laboratory.clone(), "results", "compute-results");
     app.db
@@ -88,15 +91,22 @@ async fn one(app: &App, laboratory: &LaboratoryKey) -> Answer<bool> {
             let Some(first) = due.as_slice().first() else {
                 return Ok(false);
             };
-            let sample = first.sample_id;
+            let Some(of) = first.sample_id.or(first.run_id) else {
+                return Ok(false);
+            };
             let upto = due
                 .iter()
-                .filter(|one| one.sample_id == sample)
+                .filter(|one| one.sample_id.or(one.run_id) == Some(of))
                 .map(|one| one.recomputation_id)
                 .max()
                 .unwrap_or(first.recomputation_id);
-            super::assess(tx, &[sample], LiftedBy::LaterFact).await?;
-            store::done(tx, upto, sample).await?;
+            if first.sample_id.is_some() {
+                runs::join_named(tx, of).await?;
+                super::assess(tx, &[of], LiftedBy::LaterFact).await?;
+            } else {
+                runs::look_again(tx, of).await?;
+            }
+            store::done(tx, upto, of).await?;
             Ok(true)
         })
         .await

@@ -4,6 +4,7 @@
 //! for one sample, by a job where a kit lot, a procedure or a limit touches many. Until then it is
 //! kept from release. Refuses to change what was cancelled or superseded.
 
+mod again;
 mod assess;
 mod cancel_result;
 mod compute_result;
@@ -19,6 +20,7 @@ mod show_result;
 pub(crate) mod store;
 mod wire;
 
+pub use again::Again;
 pub(crate) use assess::{Outcome, assess_unassigned};
 pub(crate) use dossier::{
     Dossier, Dossiers, load as load_dossiers, load_with_reference, lock as lock_sample,
@@ -52,90 +54,8 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
         .service(cancel_result::cancel_result);
 }
 
-/// Whose change asks for results to be computed again, and so which samples.
-#[derive(Debug, Clone, Copy)]
-pub enum Again {
-    /// All samples with a run on the kit lot.
-    KitLot(Uuid),
-    /// All samples with a run by the procedure.
-    Procedure(Uuid),
-    /// All samples with a run on the reader.
-    Reader(Uuid),
-    /// All samples that were prepared or diluted with the equipment.
-    Equipment(Uuid),
-    /// All samples with a run in the series.
-    Series(Uuid),
-    /// All samples in a series with a control run of the material.
-    ControlMaterial(Uuid),
-    /// All samples with a run of the analyst.
-    Account(Uuid),
-    /// All samples with results: a limit was adopted or retired.
-    Limits,
-    /// One sample.
-    Sample(Uuid),
-    /// All samples of the lot.
-    Lot(Uuid),
-    /// All samples of the order.
-    Order(Uuid),
-}
-
-impl Again {
-    /// A query for the samples; `$3` is the cause.
-    const fn samples(self) -> &'static str {
-        match self {
-            Self::KitLot(_) => {
-                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 AND kit_lot_id = $3"
-            }
-            Self::Procedure(_) => {
-                "SELECT sample_id FROM runs_run \
-                 WHERE laboratory_id = $1 AND content->>'procedure' = $3::text"
-            }
-            Self::Reader(_) => {
-                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 AND reader_id = $3"
-            }
-            Self::Equipment(_) => {
-                "SELECT sample_id FROM preparations_preparation \
-                 WHERE laboratory_id = $1 AND content->'equipment' ? $3::text UNION \
-                 SELECT sample_id FROM runs_run \
-                 WHERE laboratory_id = $1 AND content->'dilution' @> \
-                   jsonb_build_array(jsonb_build_object('pipette', $3::text))"
-            }
-            Self::Series(_) => {
-                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 AND series_id = $3"
-            }
-            Self::ControlMaterial(_) => {
-                "SELECT run.sample_id FROM runs_run AS run WHERE run.laboratory_id = $1 \
-                 AND run.series_id IN (SELECT control.series_id FROM runs_run AS control \
-                   JOIN samples_sample AS sample ON sample.laboratory_id = control.laboratory_id \
-                    AND sample.sample_id = control.sample_id \
-                  WHERE control.laboratory_id = $1 AND sample.control_material_id = $3)"
-            }
-            Self::Account(_) => {
-                "SELECT sample_id FROM runs_run WHERE laboratory_id = $1 \
-                 AND content->>'analyst' = $3::text"
-            }
-            Self::Limits => {
-                "SELECT sample_id FROM results_result WHERE laboratory_id = $1 \
-                 AND state <> 'cancelled' AND state <> 'superseded' AND $3::uuid IS NOT NULL"
-            }
-            Self::Sample(_) => {
-                "SELECT sample_id FROM samples_sample WHERE laboratory_id = $1 AND sample_id = $3"
-            }
-            Self::Lot(_) => {
-                "SELECT sample_id FROM samples_sample WHERE laboratory_id = $1 AND lot_id = $3"
-            }
-            Self::Order(_) => {
-                "SELECT sample.sample_id FROM samples_sample AS sample LEFT JOIN lots_lot AS lot \
-                   ON lot.laboratory_id = sample.laboratory_id AND lot.lot_id = sample.lot_id \
-                 WHERE sample.laboratory_id = $1 \
-                   AND (sample.order_id = $3 OR lot.order_id = $3)"
-            }
-        }
-    }
-}
-
 /// Notes that results are to be computed again; a job does it, an act a sample, and a hold keeps
-/// each from release until then. Returns how many samples are concerned.
+/// each from release until then. Returns how many samples, and runs without one, are concerned.
 ///
 /// # Errors
 /// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
@@ -158,7 +78,7 @@ pub async fn ask_again(
         | Again::Order(id) => id,
         Again::Limits => cause,
     };
-    let asked = store::ask_again(tx, scope.samples(), subject, cause_version).await?;
+    let asked = store::ask_again(tx, scope.query(), subject, cause_version).await?;
     if asked > 0 {
         job::wake();
     }

@@ -1,5 +1,7 @@
 //! All SQL of results, and of what waits to be computed again.
 
+pub(crate) mod replayed;
+
 use super::ResultFilter;
 use crate::{kept::Subject, request::Page};
 use diesel::QueryableByName;
@@ -277,19 +279,21 @@ pub(crate) async fn list(
     rows.into_iter().map(Row::kept).collect()
 }
 
-/// Notes the samples that a query finds as waiting to be computed again; `$3` is the cause's id.
+/// Notes what a query finds as waiting to be computed again: samples (`sample_id`), and runs
+/// (`run_id`) that have none; `$3` is the cause's id.
 pub(super) async fn ask_again(
     tx: &mut Tx,
-    samples: &str,
+    query: &str,
     cause: Uuid,
     cause_version: i32,
 ) -> Answer<usize> {
     let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
     let query = format!(
-        "INSERT INTO results_recomputation (laboratory_id, sample_id, cause_id, cause_version, \
-             due_since) \
-         SELECT DISTINCT $1, found.sample_id, $3::uuid, $4, $2 FROM ({samples}) AS found \
-         WHERE found.sample_id IS NOT NULL"
+        "INSERT INTO results_recomputation (laboratory_id, sample_id, run_id, cause_id, \
+             cause_version, due_since) \
+         SELECT DISTINCT $1, found.sample_id, \
+             CASE WHEN found.sample_id IS NULL THEN found.run_id END, $3::uuid, $4, $2 \
+         FROM ({query}) AS found WHERE num_nonnulls(found.sample_id, found.run_id) > 0"
     );
     Ok(crate::statement::statement(query)
         .bind::<Integer, _>(laboratory)
@@ -300,20 +304,22 @@ pub(super) async fn ask_again(
         .await?)
 }
 
-/// A sample that waits to be computed again.
+/// A sample, or a run without one, that waits to be computed again.
 #[derive(QueryableByName)]
 pub(super) struct Due {
     #[diesel(sql_type = BigInt)]
     pub(super) recomputation_id: i64,
-    #[diesel(sql_type = SqlUuid)]
-    pub(super) sample_id: Uuid,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    pub(super) sample_id: Option<Uuid>,
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    pub(super) run_id: Option<Uuid>,
 }
 
 /// Some that wait longest, left alone by other processes until the transaction ends.
 pub(super) async fn due(tx: &mut Tx, rows: i64) -> Answer<Vec<Due>> {
     let laboratory = tx.laboratory_id();
     Ok(crate::statement::statement(
-        "SELECT recomputation_id, sample_id FROM results_recomputation \
+        "SELECT recomputation_id, sample_id, run_id FROM results_recomputation \
          WHERE laboratory_id = $1 ORDER BY recomputation_id LIMIT $2 FOR UPDATE SKIP LOCKED",
     )
     .bind::<Integer, _>(laboratory)
@@ -322,15 +328,15 @@ pub(super) async fn due(tx: &mut Tx, rows: i64) -> Answer<Vec<Due>> {
     .await?)
 }
 
-/// Takes a sample off the list, once it was computed again.
-pub(super) async fn done(tx: &mut Tx, upto: i64, sample: Uuid) -> Answer<()> {
+/// Takes a sample or a run off the list, once it was computed again.
+pub(super) async fn done(tx: &mut Tx, upto: i64, of: Uuid) -> Answer<()> {
     let laboratory = tx.laboratory_id();
     crate::statement::statement(
         "DELETE FROM results_recomputation \
-         WHERE laboratory_id = $1 AND sample_id = $2 AND recomputation_id <= $3",
+         WHERE laboratory_id = $1 AND (sample_id = $2 OR run_id = $2) AND recomputation_id <= $3",
     )
     .bind::<Integer, _>(laboratory)
-    .bind::<SqlUuid, _>(sample)
+    .bind::<SqlUuid, _>(of)
     .bind::<BigInt, _>(upto)
     .execute(tx.connection())
     .await?;

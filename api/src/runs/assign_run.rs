@@ -1,7 +1,8 @@
 //! Says which sample a run belongs to that came without one. Who said so and why is recorded.
 
 use super::{
-    record::{completed, refusal, settle_run},
+    completed::completed,
+    record::{refusal, settle_run},
     store,
     wire::RunView,
 };

@@ -1,7 +1,8 @@
 //! Gives a run that was begun its readings.
 
 use super::{
-    record::{completed, context, refusal, settle_run},
+    completed::{completed, context},
+    record::{refusal, settle_run},
     store,
     wire::RunView,
 };

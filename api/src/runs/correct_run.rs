@@ -2,7 +2,8 @@
 //! readable, and what was released on it is due for amendment.
 
 use super::{
-    record::{completed, context, refusal, settle_run},
+    completed::{completed, context},
+    record::{refusal, settle_run},
     store,
     wire::RunView,
 };

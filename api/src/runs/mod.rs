@@ -7,7 +7,9 @@
 mod assign_run;
 mod begin_run;
 mod complete_run;
+mod completed;
 mod correct_run;
+mod join_named;
 mod list_runs;
 pub(crate) mod pages;
 mod record;
@@ -17,6 +19,7 @@ pub(crate) mod store;
 mod wire;
 mod withdraw_run;
 
+pub(crate) use join_named::{join_named, look_again};
 pub(crate) use record::{Met, NewRun, meet_again, record_all};
 pub(crate) use wire::RunFilter;
 

@@ -3,7 +3,10 @@
 //! Promises one transaction's worth of consistency: the samples are locked, in the order of their
 //! ids, before anything is computed.
 
-use super::store;
+use super::{
+    completed::{completed, context},
+    store,
+};
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
@@ -19,8 +22,7 @@ use domain::{
     corrections::ReasonCode,
     faults::Faults,
     holds::{Hold, LiftedBy, OriginDifference},
-    id::{KitLotId, PreparationId, ReaderId, RunId, SampleId},
-    preparations::PreparationKind,
+    id::{RunId, SampleId},
     runs::{Origin, Reading, Run, RunContext, RunEntry, RunError, RunState},
 };
 use std::collections::BTreeSet;
@@ -216,58 +218,6 @@ pub(crate) fn refusal(error: RunError) -> ApiError {
             ApiError::refused("run-state", format!("{}.", RunError::Not { state, verb }))
         }
     }
-}
-
-/// How many ports the reader has, where it is known.
-pub(super) fn context(reference: &Reference, entry: &RunEntry) -> RunContext {
-    RunContext {
-        ports: entry
-            .reader
-            .and_then(|id| reference.readers.get(&id.0))
-            .map(|reader| reader.content.ports),
-    }
-}
-
-/// Fills in what the laboratory knows: reader by serial, kit lot by its number, what the site's
-/// bench has, the kit lot's procedure, the sample's newest extract before the reading.
-pub(super) fn completed(
-    reference: &Reference,
-    dossier: Option<&Dossier>,
-    mut entry: RunEntry,
-) -> RunEntry {
-    if entry.reader.is_none()
-        && let Some(serial) = &entry.reader_serial
-    {
-        entry.reader = reference.reader_serials.get(serial).copied().map(ReaderId);
-    }
-    if entry.kit_lot.is_none()
-        && let Some(code) = &entry.kit_lot_code
-    {
-        entry.kit_lot = reference.kit_lot_codes.get(code).copied().map(KitLotId);
-    }
-    let site = dossier.and_then(|one| one.sample.content.site);
-    if let Some(site) = site.and_then(|id| reference.sites.get(&id.0)) {
-        entry = site.content.bench.fill_run(entry);
-    }
-    if entry.procedure.is_none() {
-        entry.procedure = entry
-            .kit_lot
-            .and_then(|id| reference.kit_lots.get(&id.0))
-            .map(|lot| lot.content.entry.procedure);
-    }
-    let used_at = entry.begun_at.or(entry.read_at);
-    if entry.extract.is_none()
-        && let (Some(dossier), Some(used_at)) = (dossier, used_at)
-    {
-        entry.extract = dossier
-            .preparations
-            .iter()
-            .filter(|(_, one)| one.content.kind == PreparationKind::Extract)
-            .filter(|(_, one)| one.content.at <= used_at)
-            .max_by_key(|(id, one)| (one.content.at, *id))
-            .map(|(id, _)| PreparationId(*id));
-    }
-    entry
 }
 
 fn hold_unassigned(

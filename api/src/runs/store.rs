@@ -132,6 +132,22 @@ pub(super) async fn save_version(
     run.record(tx)
 }
 
+/// Gives replayed runs the keys by which exports identify them.
+pub(crate) async fn replay_import_keys(tx: &mut Tx, keys: Vec<(Uuid, String)>) -> Answer<()> {
+    let laboratory = tx.laboratory_id();
+    let (runs, keys): (Vec<Uuid>, Vec<String>) = keys.into_iter().unzip();
+    crate::statement::statement(
+        "UPDATE runs_run SET import_key = told.key FROM UNNEST($2, $3) AS told (id, key) \
+         WHERE laboratory_id = $1 AND run_id = told.id",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<Array<SqlUuid>, _>(runs)
+    .bind::<Array<Text>, _>(keys)
+    .execute(tx.connection())
+    .await?;
+    Ok(())
+}
+
 /// The runs of a sample, oldest first.
 pub(crate) async fn of_sample(tx: &mut Tx, sample: Uuid) -> Answer<Vec<Kept<Run>>> {
     let rows: Vec<Row> = dsl::runs_run
@@ -142,6 +158,18 @@ pub(crate) async fn of_sample(tx: &mut Tx, sample: Uuid) -> Answer<Vec<Kept<Run>
         .load(tx.connection())
         .await?;
     rows.into_iter().map(Row::kept).collect()
+}
+
+/// The runs of a sample that name a kit lot or a reader which was not known, oldest first.
+pub(super) async fn naming_unknown(tx: &mut Tx, sample: Uuid) -> Answer<Vec<Kept<Run>>> {
+    let mut runs = of_sample(tx, sample).await?;
+    runs.retain(|run| {
+        let entry = &run.content.entry;
+        run.content.state != RunState::Withdrawn
+            && ((entry.kit_lot.is_none() && entry.kit_lot_code.is_some())
+                || (entry.reader.is_none() && entry.reader_serial.is_some()))
+    });
+    Ok(runs)
 }
 
 /// A page of runs, newest first.

@@ -3,6 +3,7 @@
 //! Promises the answer first, then what it came from in the order in which one would ask for it,
 //! and the history of everything that concerns the sample.
 
+mod acceptance;
 mod history;
 mod holds;
 mod preparation;
@@ -13,6 +14,7 @@ use crate::{
     db::Tx,
     error::{Answer, ApiError},
     identity::{Action, InLab},
+    ids,
     pages::{Cell, Column, Frame, ListPage, Page, Visit, capital, count, older, plain},
     request,
     results::{
@@ -22,16 +24,23 @@ use crate::{
 };
 use actix_web::{get, http::StatusCode, web};
 use askama::Template;
-use domain::{id::SampleId, samples::Purpose};
+use domain::{
+    id::{AccountId, SampleId},
+    samples::Purpose,
+};
 use history::ActView;
-use holds::HoldView;
+use holds::{Asked, HoldView};
 use preparation::StepView;
 use runs::RunView;
+use serde::Deserialize;
 use uuid::Uuid;
 
 /// Pages of the slice.
 pub(crate) fn routes(config: &mut web::ServiceConfig) {
-    config.service(samples_page).service(sample_page);
+    config
+        .service(samples_page)
+        .service(sample_page)
+        .service(acceptance::accept_page);
 }
 
 /// A result with its runs.
@@ -56,21 +65,57 @@ struct SamplePage {
     facts: Facts,
     history: Vec<ActView>,
     is_cut: bool,
+    typed: Typed,
+    own_href: String,
+    key: String,
+}
+
+/// What was typed in the form that accepts a hold, and what came of it.
+#[derive(Default)]
+struct Typed {
+    /// `hold:version`, where one was to be accepted.
+    hold: String,
+    reason: String,
+    /// Why it was not accepted; empty where nothing was refused.
+    fault: String,
+    /// Whether a hold was accepted just now.
+    accepted: bool,
+}
+
+/// What was done last, said on the page after it.
+#[derive(Deserialize)]
+struct Done {
+    #[serde(default)]
+    accepted: u8,
 }
 
 #[get("/{lab}/samples/{id}")]
-async fn sample_page(visit: Visit, sample: InLab<SampleId>) -> Page {
+async fn sample_page(visit: Visit, sample: InLab<SampleId>, done: web::Query<Done>) -> Page {
+    let typed = Typed {
+        accepted: done.accepted > 0,
+        ..Typed::default()
+    };
+    show(&visit, StatusCode::OK, sample.id().0, typed).await
+}
+
+async fn show(visit: &Visit, status: StatusCode, id: Uuid, typed: Typed) -> Page {
+    let may_accept = visit.may(Action::AcceptHold);
+    let reviewer = visit.actor.account().filter(|_| may_accept);
+    let action = Action::ReadSamples;
     visit
-        .show(
-            Action::ReadSamples,
-            "samples",
-            StatusCode::OK,
-            async |tx, frame| read(tx, frame, sample.id().0).await,
-        )
+        .show(action, "samples", status, async |tx, frame| {
+            read(tx, frame, id, typed, reviewer).await
+        })
         .await
 }
 
-async fn read(tx: &mut Tx, frame: Frame, id: Uuid) -> Answer<SamplePage> {
+async fn read(
+    tx: &mut Tx,
+    frame: Frame,
+    id: Uuid,
+    typed: Typed,
+    reviewer: Option<AccountId>,
+) -> Answer<SamplePage> {
     let reference = tx.reference().await?;
     let mut dossiers = results::read_dossiers(tx, &reference, &[id]).await?;
     let dossier = dossiers
@@ -88,6 +133,8 @@ async fn read(tx: &mut Tx, frame: Frame, id: Uuid) -> Answer<SamplePage> {
     }
     let contents: Vec<_> = dossier.results.iter().map(|kept| &kept.content).collect();
     let all_holds: Vec<_> = dossier.holds.iter().map(|kept| &kept.content).collect();
+    let mut standing = holds::of(&frame, &names, &dossier, false);
+    holds::ask(tx, &mut standing, &dossier, reviewer).await?;
     let (history, is_cut) = history::of(tx, &frame, &names, &dossier).await?;
     Ok(SamplePage {
         code: dossier.sample.content.code.clone(),
@@ -97,12 +144,15 @@ async fn read(tx: &mut Tx, frame: Frame, id: Uuid) -> Answer<SamplePage> {
             &all_holds,
         ),
         findings,
-        standing: holds::of(&frame, &names, &dossier, false),
+        standing,
         lifted: holds::of(&frame, &names, &dossier, true),
         preparation: preparation::of(&frame, &reference, &names, &dossier),
         facts: facts(&frame, &reference, &dossier),
         history,
         is_cut,
+        typed,
+        own_href: frame.at(&format!("samples/{id}")),
+        key: ids::fresh::<Uuid>().to_string(),
         frame,
     })
 }

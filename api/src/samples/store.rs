@@ -20,7 +20,7 @@ use domain::{
     samples::{DISCLOSED, Purpose, Sample},
     time::Moment,
 };
-use rows::{Row, insert as insert_row, save as save_row};
+use rows::{Row, insert as insert_row, replay as replay_rows, save as save_row};
 pub(crate) use rows::{erase, find, lock};
 use uuid::Uuid;
 
@@ -96,15 +96,31 @@ pub(crate) async fn insert(tx: &mut Tx, kept: &Kept<Sample>) -> Answer<()> {
 /// Stores a later version with its barcodes and records it.
 pub(crate) async fn save(tx: &mut Tx, kept: &Kept<Sample>) -> Answer<()> {
     save_row(tx, kept).await?;
+    delete_barcodes(tx, &[kept.id]).await?;
+    insert_barcodes(tx, kept).await
+}
+
+/// Stores versions as records tell them, with their barcodes. Those of all are taken off first: a
+/// barcode may have moved from one to another.
+pub(crate) async fn replay(tx: &mut Tx, samples: &[Kept<Sample>]) -> Answer<()> {
+    replay_rows(tx, samples).await?;
+    delete_barcodes(tx, &samples.iter().map(|one| one.id).collect::<Vec<_>>()).await?;
+    for sample in samples {
+        insert_barcodes(tx, sample).await?;
+    }
+    Ok(())
+}
+
+async fn delete_barcodes(tx: &mut Tx, samples: &[Uuid]) -> Answer<()> {
     let laboratory = tx.laboratory_id();
     diesel::delete(
         label::samples_barcode
             .filter(label::laboratory_id.eq(laboratory))
-            .filter(label::sample_id.eq(kept.id)),
+            .filter(label::sample_id.eq_any(samples)),
     )
     .execute(tx.connection())
     .await?;
-    insert_barcodes(tx, kept).await
+    Ok(())
 }
 
 const INSERT: &str = "\

@@ -55,15 +55,11 @@ pub(crate) fn scale_of(
                 }),
                 position: position(finding),
             }),
-        limits: computed
-            .decisions
-            .iter()
-            .map(|decision| LimitMark {
-                name: limit_name(reference, &decision.limit),
-                value: decision.limit_value.ug_per_kg(),
-                guard: guard(decision),
-            })
-            .collect(),
+        limits: LimitMark::each_once(computed.decisions.iter().map(|decision| LimitMark {
+            name: limit_name(reference, &decision.limit),
+            value: decision.limit_value.ug_per_kg(),
+            guard: guard(decision),
+        })),
         surface: Surface::Screen,
     }
 }

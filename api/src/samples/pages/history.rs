@@ -5,7 +5,7 @@ use crate::{
     db::Tx,
     error::Answer,
     ledger::{self, TrailAct, TrailVersion},
-    pages::{Frame, analyte, capital, plain},
+    pages::{Frame, analyte, capital, member, plain},
     results::Dossier,
 };
 use domain::{
@@ -182,22 +182,6 @@ fn changes(known: &HashMap<(Uuid, u64), &Value>, version: &TrailVersion) -> Vec<
             after: change.after.as_ref().map(said).unwrap_or_default(),
         })
         .collect()
-}
-
-/// `/readings/0/value` as `readings 1, value`.
-fn member(pointer: &str) -> String {
-    let mut words = String::new();
-    for step in pointer.split('/').skip(1) {
-        if let Ok(index) = step.parse::<usize>() {
-            words.push_str(&format!(" {}", index.saturating_add(1)));
-            continue;
-        }
-        if !words.is_empty() {
-            words.push_str(", ");
-        }
-        words.push_str(&step.replace('_', " "));
-    }
-    words
 }
 
 fn said(value: &Value) -> String {

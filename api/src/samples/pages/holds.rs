@@ -2,10 +2,16 @@
 
 use super::store::Names;
 use crate::{
+    db::Tx,
+    error::Answer,
+    kept::Kept,
     pages::{Frame, analyte, capital, plain},
     results::Dossier,
 };
-use domain::holds::{Held, Hold, HoldState, LiftedBy, RaisedBy};
+use domain::{
+    holds::{Held, Hold, HoldState, LiftedBy, RaisedBy},
+    id::AccountId,
+};
 
 /// A hold, as an item.
 pub(super) struct HoldView {
@@ -25,6 +31,49 @@ pub(super) struct HoldView {
     pub(super) acceptable: bool,
     /// How it was lifted, as HTML; empty while it stands.
     pub(super) lifted: String,
+    /// `hold:version`, as the form that accepts it sends it.
+    pub(super) shown: String,
+    /// Whether the visitor is asked to accept it.
+    pub(super) asked: Asked,
+}
+
+/// Whether whoever looks at a hold may accept it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Asked {
+    /// Nobody can, or the visitor's roles do not allow it.
+    No,
+    /// It is about their own work.
+    OwnWork,
+    /// They may.
+    Yes,
+}
+
+/// Finds out for each hold whether this person may accept it.
+pub(super) async fn ask(
+    tx: &mut Tx,
+    views: &mut [HoldView],
+    dossier: &Dossier,
+    reviewer: Option<AccountId>,
+) -> Answer<()> {
+    let Some(reviewer) = reviewer else {
+        return Ok(());
+    };
+    for view in views.iter_mut().filter(|view| view.acceptable) {
+        let Some(hold) = dossier.holds.iter().find(|hold| view.shown == shown(hold)) else {
+            continue;
+        };
+        let involved = crate::holds::involved(tx, &hold.content).await?;
+        view.asked = if involved.contains(&reviewer) {
+            Asked::OwnWork
+        } else {
+            Asked::Yes
+        };
+    }
+    Ok(())
+}
+
+fn shown(hold: &Kept<Hold>) -> String {
+    format!("{}:{}", hold.id, hold.version)
 }
 
 /// The holds that stand, or those that were lifted.
@@ -32,9 +81,9 @@ pub(super) fn of(frame: &Frame, names: &Names, dossier: &Dossier, lifted: bool) 
     dossier
         .holds
         .iter()
-        .map(|kept| &kept.content)
-        .filter(|hold| (hold.state() == HoldState::Lifted) == lifted)
-        .map(|hold| HoldView {
+        .map(|kept| (kept, &kept.content))
+        .filter(|(_, hold)| (hold.state() == HoldState::Lifted) == lifted)
+        .map(|(kept, hold)| HoldView {
             kind: capital(&plain(hold.kind.word())),
             of: held(frame, dossier, hold),
             detail: capital(&hold.detail),
@@ -49,6 +98,8 @@ pub(super) fn of(frame: &Frame, names: &Names, dossier: &Dossier, lifted: bool) 
             remedy: hold.kind.remedy(),
             acceptable: hold.kind.acceptable(),
             lifted: how(frame, names, hold),
+            shown: shown(kept),
+            asked: Asked::No,
         })
         .collect()
 }

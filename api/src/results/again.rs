@@ -1,0 +1,100 @@
+//! Whose change asks for results to be computed again, and of which samples.
+//!
+//! Promises that a run counts that names a kit lot or a reader by what is printed on it, also where
+//! it did so before the lot or the reader was registered, and that a run without a sample counts by
+//! itself.
+
+use uuid::Uuid;
+
+/// Whose change asks for results to be computed again, and so which samples.
+#[derive(Debug, Clone, Copy)]
+pub enum Again {
+    /// All samples with a run on the kit lot, or that names its number.
+    KitLot(Uuid),
+    /// All samples with a run by the procedure.
+    Procedure(Uuid),
+    /// All samples with a run on the reader, or that names its serial number.
+    Reader(Uuid),
+    /// All samples that were prepared or diluted with the equipment.
+    Equipment(Uuid),
+    /// All samples with a run in the series.
+    Series(Uuid),
+    /// All samples in a series with a control run of the material.
+    ControlMaterial(Uuid),
+    /// All samples with a run of the analyst.
+    Account(Uuid),
+    /// All samples with results: a limit was adopted or retired.
+    Limits,
+    /// One sample.
+    Sample(Uuid),
+    /// All samples of the lot.
+    Lot(Uuid),
+    /// All samples of the order.
+    Order(Uuid),
+}
+
+impl Again {
+    /// A query for the samples, and for the runs in case that they have none; `$3` is the cause.
+    pub(super) const fn query(self) -> &'static str {
+        match self {
+            Self::KitLot(_) => {
+                "SELECT sample_id, run_id FROM runs_run \
+                 WHERE laboratory_id = $1 AND kit_lot_id = $3 UNION \
+                 SELECT run.sample_id, run.run_id FROM runs_run AS run \
+                   JOIN kit_lots_kit_lot AS lot ON lot.laboratory_id = run.laboratory_id \
+                    AND lot.kit_lot_id = $3 AND lot.code = run.content->>'kit_lot_code' \
+                  WHERE run.laboratory_id = $1 AND run.kit_lot_id IS NULL"
+            }
+            Self::Procedure(_) => {
+                "SELECT sample_id, run_id FROM runs_run \
+                 WHERE laboratory_id = $1 AND content->>'procedure' = $3::text"
+            }
+            Self::Reader(_) => {
+                "SELECT sample_id, run_id FROM runs_run \
+                 WHERE laboratory_id = $1 AND reader_id = $3 UNION \
+                 SELECT run.sample_id, run.run_id FROM runs_run AS run \
+                   JOIN readers_reader AS reader ON reader.laboratory_id = run.laboratory_id \
+                    AND reader.reader_id = $3 AND reader.serial = run.content->>'reader_serial' \
+                  WHERE run.laboratory_id = $1 AND run.reader_id IS NULL"
+            }
+            Self::Equipment(_) => {
+                "SELECT sample_id, NULL::uuid AS run_id FROM preparations_preparation \
+                 WHERE laboratory_id = $1 AND content->'equipment' ? $3::text UNION \
+                 SELECT sample_id, run_id FROM runs_run \
+                 WHERE laboratory_id = $1 AND content->'dilution' @> \
+                   jsonb_build_array(jsonb_build_object('pipette', $3::text))"
+            }
+            Self::Series(_) => {
+                "SELECT sample_id, run_id FROM runs_run \
+                 WHERE laboratory_id = $1 AND series_id = $3"
+            }
+            Self::ControlMaterial(_) => {
+                "SELECT run.sample_id, run.run_id FROM runs_run AS run WHERE run.laboratory_id = $1 \
+                 AND run.series_id IN (SELECT control.series_id FROM runs_run AS control \
+                   JOIN samples_sample AS sample ON sample.laboratory_id = control.laboratory_id \
+                    AND sample.sample_id = control.sample_id \
+                  WHERE control.laboratory_id = $1 AND sample.control_material_id = $3)"
+            }
+            Self::Account(_) => {
+                "SELECT sample_id, run_id FROM runs_run WHERE laboratory_id = $1 \
+                 AND content->>'analyst' = $3::text"
+            }
+            Self::Limits => {
+                "SELECT sample_id, NULL::uuid AS run_id FROM results_result WHERE laboratory_id = $1 \
+                 AND state <> 'cancelled' AND state <> 'superseded' AND $3::uuid IS NOT NULL"
+            }
+            Self::Sample(_) => {
+                "SELECT sample_id, NULL::uuid AS run_id FROM samples_sample WHERE laboratory_id = $1 AND sample_id = $3"
+            }
+            Self::Lot(_) => {
+                "SELECT sample_id, NULL::uuid AS run_id FROM samples_sample WHERE laboratory_id = $1 AND lot_id = $3"
+            }
+            Self::Order(_) => {
+                "SELECT sample.sample_id, NULL::uuid AS run_id FROM samples_sample AS sample LEFT JOIN lots_lot AS lot \
+                   ON lot.laboratory_id = sample.laboratory_id AND lot.lot_id = sample.lot_id \
+                 WHERE sample.laboratory_id = $1 \
+                   AND (sample.order_id = $3 OR lot.order_id = $3)"
+            }
+        }
+    }
+}

@@ -1,0 +1,77 @@
+//! What the laboratory knows of a run beyond what was entered: the things that it names by what is
+//! printed on them, and what its site's bench has.
+//!
+//! Promises to change nothing that was entered.
+
+use crate::results::{Dossier, Reference};
+use domain::{
+    id::{KitLotId, PreparationId, ReaderId},
+    preparations::PreparationKind,
+    runs::{RunContext, RunEntry},
+};
+
+/// How many ports the reader has, where it is known.
+pub(super) fn context(reference: &Reference, entry: &RunEntry) -> RunContext {
+    RunContext {
+        ports: entry
+            .reader
+            .and_then(|id| reference.readers.get(&id.0))
+            .map(|reader| reader.content.ports),
+    }
+}
+
+/// Fills in what the laboratory knows: reader by serial, kit lot by its number, what the site's
+/// bench has, the kit lot's procedure, the sample's newest extract before the reading.
+pub(super) fn completed(
+    reference: &Reference,
+    dossier: Option<&Dossier>,
+    mut entry: RunEntry,
+) -> RunEntry {
+    name_by_code(reference, &mut entry);
+    let site = dossier.and_then(|one| one.sample.content.site);
+    if let Some(site) = site.and_then(|id| reference.sites.get(&id.0)) {
+        entry = site.content.bench.fill_run(entry);
+    }
+    name_procedure(reference, &mut entry);
+    let used_at = entry.begun_at.or(entry.read_at);
+    if entry.extract.is_none()
+        && let (Some(dossier), Some(used_at)) = (dossier, used_at)
+    {
+        entry.extract = dossier
+            .preparations
+            .iter()
+            .filter(|(_, one)| one.content.kind == PreparationKind::Extract)
+            .filter(|(_, one)| one.content.at <= used_at)
+            .max_by_key(|(id, one)| (one.content.at, *id))
+            .map(|(id, _)| PreparationId(*id));
+    }
+    entry
+}
+
+/// Fills in what a run names by what is printed on it: reader, kit lot, the kit lot's procedure.
+pub(super) fn name_what_is_known(reference: &Reference, entry: &mut RunEntry) {
+    name_by_code(reference, entry);
+    name_procedure(reference, entry);
+}
+
+fn name_by_code(reference: &Reference, entry: &mut RunEntry) {
+    if entry.reader.is_none()
+        && let Some(serial) = &entry.reader_serial
+    {
+        entry.reader = reference.reader_serials.get(serial).copied().map(ReaderId);
+    }
+    if entry.kit_lot.is_none()
+        && let Some(code) = &entry.kit_lot_code
+    {
+        entry.kit_lot = reference.kit_lot_codes.get(code).copied().map(KitLotId);
+    }
+}
+
+fn name_procedure(reference: &Reference, entry: &mut RunEntry) {
+    if entry.procedure.is_none() {
+        entry.procedure = entry
+            .kit_lot
+            .and_then(|id| reference.kit_lots.get(&id.0))
+            .map(|lot| lot.content.entry.procedure);
+    }
+}
