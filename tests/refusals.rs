@@ -20,6 +20,10 @@ const OPEN: &[&str] = &[
     "trust_file",
     "show_public_bundle",
     "show_public_pdf",
+    // Whether they do, their laboratory decides: tests/laboratories/revise_laboratory.rs.
+    "show_checkpoint",
+    "show_entries",
+    "show_tile",
 ];
 
 /// Operations that any token may call.
@@ -33,7 +37,10 @@ const PERMITTED_BY: &[(&str, &str)] = &[
     ("show_upload", "read-imports"),
     ("list_checks", "read-equipment"),
     ("show_bundle", "read-certificates"),
+    ("show_consistency", "read-log"),
     ("show_pdf", "read-certificates"),
+    ("show_proof", "read-records"),
+    ("show_proof_file", "read-records"),
     ("investigate_certificate", "amend-certificate"),
     ("withdraw_certificate", "amend-certificate"),
     ("show_check", "read-equipment"),

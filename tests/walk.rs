@@ -49,6 +49,7 @@ async fn the_walk_of_the_readme_goes_from_an_export_to_a_checked_certificate() {
         said.contains("7. passed: the certificate is signed by key"),
         "{said}"
     );
+    assert!(said.contains("5. passed: "), "it is logged: {said}");
     let payload = bundle["certificate"]
         .as_str()
         .unwrap()
@@ -59,4 +60,12 @@ async fn the_walk_of_the_readme_goes_from_an_export_to_a_checked_certificate() {
     let payload: serde_json::Value = serde_json::from_slice(&payload).unwrap();
     assert_eq!(payload["results"][0]["reported"], "276.0", "{payload:#}");
     std::fs::remove_dir_all(&room).unwrap();
+
+    // The demo and what the walk added to it stand in the read model as the records tell them.
+    let checked = api::rebuild::check(&owner, None).await.unwrap();
+    assert_eq!(checked.len(), 2, "the laboratory of the tests is there too");
+    for laboratory in &checked {
+        assert!(laboratory.is_equal(), "{laboratory}");
+    }
+    assert!(checked[1].records > 100, "{}", checked[1]);
 }

@@ -175,6 +175,7 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
             .app_data(query_refusal())
             .app_data(path_refusal())
             .service(health)
+            .service(web::redirect("/docs", "/docs/index.html"))
             .service(SwaggerUi::new("/docs/{_:.*}").url("/openapi.json", document))
             .configure(pages::routes)
             .default_service(web::to(nothing_here))
@@ -189,7 +190,8 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
     Ok(server)
 }
 
-async fn nothing_here(request: actix_web::HttpRequest) -> pages::Page {
+/// What is answered where there is nothing: a page for people, a problem document for programs.
+pub(crate) async fn nothing_here(request: actix_web::HttpRequest) -> pages::Page {
     let refusal = ApiError::NotFound(format!(
         "There is nothing at {} for {}. The API is described at /docs.",
         request.path(),

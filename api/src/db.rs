@@ -9,7 +9,7 @@ use crate::{
     config::Config,
     error::{Answer, ApiError},
     identity::{LaboratoryKey, Permit},
-    ledger::{self, Draft, Keyring, Standing},
+    ledger::{self, Draft, Keyring, Receipt, Standing},
     results::References,
 };
 use diesel::result::{DatabaseErrorKind, Error as DieselError};
@@ -27,12 +27,17 @@ use std::{sync::Arc, time::Duration};
 
 mod answers;
 mod blanking;
+mod caller;
+mod keys;
+mod log;
 mod reference;
 mod rehearsal;
+mod scratch;
 
 pub use answers::Created;
 use answers::{KeptAnswer, keep};
 pub(crate) use blanking::blank_answers;
+pub(crate) use scratch::{LIVE, undone};
 
 type Manager = <AsyncPgConnection as diesel_async::AsyncConnection>::TransactionManager;
 
@@ -142,49 +147,6 @@ impl Db {
         checkout(&self.jobs).await
     }
 
-    /// A connection of the role that may see which laboratories have acts to sequence.
-    ///
-    /// # Errors
-    /// [`ApiError::Unavailable`].
-    pub(crate) async fn sequencer(&self) -> Answer<Object<AsyncPgConnection>> {
-        checkout(&self.sequencer).await
-    }
-
-    /// How the logs stand, as this process knows.
-    pub(crate) fn standing(&self) -> &Standing {
-        &self.standing
-    }
-
-    /// Begins a transaction of the sequencer in one laboratory; [`Db::end_log`] ends it.
-    ///
-    /// # Errors
-    /// [`ApiError::Unavailable`].
-    pub(crate) async fn begin_log(
-        &self,
-        laboratory: &LaboratoryKey,
-    ) -> Answer<Object<AsyncPgConnection>> {
-        let mut connection = self.sequencer().await?;
-        begin_for(&mut connection, "BEGIN", laboratory).await?;
-        Ok(connection)
-    }
-
-    /// Keeps what the sequencer's transaction wrote, or nothing of it.
-    ///
-    /// # Errors
-    /// [`ApiError::Unavailable`]; then it is not known whether it was kept.
-    pub(crate) async fn end_log(
-        &self,
-        mut connection: Object<AsyncPgConnection>,
-        keep: bool,
-    ) -> Answer<()> {
-        if keep {
-            Manager::commit_transaction(&mut *connection).await?;
-        } else {
-            Manager::rollback_transaction(&mut *connection).await?;
-        }
-        Ok(())
-    }
-
     async fn begin(&self, permit: &Permit, read_only: bool) -> Answer<Tx> {
         let laboratory = permit.laboratory().clone();
         let begin = if read_only {
@@ -195,8 +157,13 @@ impl Db {
         if !read_only && !permit.is_for_a_suspended_log() {
             self.standing.check(laboratory.number)?;
         }
-        let mut connection = checkout(&self.service).await?;
-        begin_for(&mut connection, begin, &laboratory).await?;
+        let connection = if read_only {
+            let mut connection = checkout(&self.service).await?;
+            begin_for(&mut connection, begin, &laboratory, "").await?;
+            connection
+        } else {
+            self.begin_signing(begin, &laboratory).await?
+        };
         Ok(Tx {
             connection,
             laboratory,
@@ -205,6 +172,29 @@ impl Db {
             answer: None,
             draft: Draft::of(permit),
         })
+    }
+
+    /// Begins a transaction that signs: it holds the laboratory's keys, shared, until it ends.
+    /// Where another key signs now than this process remembers, it looks anew.
+    async fn begin_signing(
+        &self,
+        begin: &str,
+        laboratory: &LaboratoryKey,
+    ) -> Answer<Object<AsyncPgConnection>> {
+        let mut connection = checkout(&self.service).await?;
+        let sharing = self.keyring.sharing(laboratory.number);
+        match begin_for(&mut connection, begin, laboratory, &sharing).await {
+            Err(error) if is_another_key(&error) => {
+                // It is inside a transaction that failed: nobody else gets it.
+                drop(Object::take(connection));
+                self.keyring.forget(laboratory.number);
+                let mut connection = checkout(&self.service).await?;
+                let sharing = self.keyring.sharing(laboratory.number);
+                begin_for(&mut connection, begin, laboratory, &sharing).await?;
+                Ok(connection)
+            }
+            begun => begun.map(|()| connection),
+        }
     }
 
     /// Reads one consistent state of the laboratory.
@@ -225,12 +215,29 @@ impl Db {
     /// Changes the laboratory in one transaction and records the act. A lost race is tried again.
     ///
     /// # Errors
+    /// [`ApiError::Unauthenticated`] where the caller's account was closed meanwhile,
     /// What the work refuses with, or [`ApiError::Unavailable`]; then nothing was kept.
     pub async fn write<T>(
         &self,
         permit: &Permit,
         work: impl AsyncFn(&mut Tx) -> Answer<T>,
     ) -> Answer<T> {
+        let (answer, _) = self
+            .write_for_receipt(permit, async |tx: &mut Tx| {
+                caller::must_be_active(tx, permit).await?;
+                work(tx).await
+            })
+            .await?;
+        Ok(answer)
+    }
+
+    /// As [`Db::write`], with the receipt of what was recorded, for work that asks itself whether
+    /// the caller is still active.
+    async fn write_for_receipt<T>(
+        &self,
+        permit: &Permit,
+        work: impl AsyncFn(&mut Tx) -> Answer<T>,
+    ) -> Answer<(T, Option<Receipt>)> {
         let mut tries = TRIES;
         loop {
             tries = tries.saturating_sub(1);
@@ -249,12 +256,12 @@ impl Db {
         &self,
         tx: &mut Tx,
         work: &impl AsyncFn(&mut Tx) -> Answer<T>,
-    ) -> Answer<T> {
+    ) -> Answer<(T, Option<Receipt>)> {
         let answer = work(tx).await?;
         let sealed = ledger::seal(tx, &self.keyring).await?;
         let kept = tx.answer.take();
         try_join(ledger::store(tx, &sealed), keep(tx, kept.as_ref())).await?;
-        Ok(answer)
+        Ok((answer, sealed.into_receipt()))
     }
 
     async fn finish<T>(&self, mut tx: Tx, done: Answer<T>) -> Answer<T> {
@@ -282,9 +289,10 @@ async fn begin_for(
     connection: &mut AsyncPgConnection,
     begin: &str,
     laboratory: &LaboratoryKey,
+    further: &str,
 ) -> Answer<()> {
     let number = laboratory.number;
-    let begin = format!("{begin}; SET LOCAL assize.laboratory = '{number}'");
+    let begin = format!("{begin}; SET LOCAL assize.laboratory = '{number}'; {further}");
     Manager::begin_transaction_sql(connection, &begin).await?;
     Ok(())
 }
@@ -300,6 +308,18 @@ pub async fn ping(db: &Db) -> Answer<()> {
         .await
         .map_err(|error| ApiError::Unavailable(error.into()))?;
     Ok(())
+}
+
+/// Whether a transaction was refused as it began, since another key signs now than is remembered.
+fn is_another_key(error: &ApiError) -> bool {
+    let ApiError::Internal(cause) = error else {
+        return false;
+    };
+    matches!(
+        cause.downcast_ref::<DieselError>(),
+        Some(DieselError::DatabaseError(_, info))
+            if info.message() == "another record key signs now"
+    )
 }
 
 fn is_lost_race(error: &ApiError) -> bool {
@@ -320,14 +340,19 @@ fn is_lost_race(error: &ApiError) -> bool {
 /// Every connection takes the role first, so that it owns nothing and cannot step around
 /// row-level security, whoever its address logs in as.
 fn pool(url: &str, role: &'static str, size: usize) -> Answer<Pool<AsyncPgConnection>> {
+    set_up_pool(url, &format!("SET ROLE {role}; "), size)
+}
+
+fn set_up_pool(url: &str, set_up: &str, size: usize) -> Answer<Pool<AsyncPgConnection>> {
+    let set_up = format!("{set_up}SET TIME ZONE 'UTC'");
     let mut settings = ManagerConfig::default();
     settings.recycling_method = RecyclingMethod::Fast;
     settings.custom_setup = Box::new(move |url| {
-        let url = url.to_owned();
+        let (url, set_up) = (url.to_owned(), set_up.clone());
         async move {
             let mut connection = AsyncPgConnection::establish(&url).await?;
             connection
-                .batch_execute(&format!("SET ROLE {role}; SET TIME ZONE 'UTC'"))
+                .batch_execute(&set_up)
                 .await
                 .map_err(|error| diesel::ConnectionError::BadConnection(error.to_string()))?;
             Ok(connection)

@@ -67,7 +67,7 @@ pub enum ApiError {
     /// The body is of a kind that is not taken here.
     #[error("unsupported media type: {0}")]
     UnsupportedMedia(String),
-    /// Too many refused sign-ins.
+    /// Too many refused passwords.
     #[error("too many attempts")]
     TooManyAttempts {
         /// Seconds until the next is taken.
@@ -192,7 +192,7 @@ impl ApiError {
                 format!("The body is larger than {limit} bytes. Split it, or post it as an import.")
             }
             Self::TooManyAttempts { retry_after_s } => format!(
-                "Sign-in was refused too often. Try again in {retry_after_s} seconds, or ask \
+                "A password was refused too often. Try again in {retry_after_s} seconds, or ask \
                  the administrator."
             ),
             Self::Suspended(found) => format!(
@@ -284,7 +284,7 @@ pub fn title(slug: &str) -> &str {
         "request-in-flight" => "The same request is being done",
         "too-large" => "The body is too large",
         "unsupported-media-type" => "This kind of body is not taken",
-        "too-many-attempts" => "Too many refused sign-ins",
+        "too-many-attempts" => "Too many refused passwords",
         "log-suspended" => "The log may not go on",
         "unavailable" => "The database cannot be reached",
         "internal" => "A fault of the service",

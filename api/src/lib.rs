@@ -35,6 +35,7 @@ pub mod preparations;
 pub mod problems;
 pub mod procedures;
 pub mod readers;
+pub mod rebuild;
 pub mod request;
 pub mod results;
 pub mod reviews;

@@ -30,7 +30,11 @@ impl Modify for BearerToken {
         title = "Assize",
         description = "The record of quantitative strip tests for mycotoxins in grain: from the \
             reader's number to a reviewed result, a decision against a limit, and a certificate \
-            that anybody can verify."
+            that anybody can verify.\n\nA POST that recorded something answers with a receipt in \
+            headers: `Assize-Entry`, the act as it was signed; `Assize-Records`, the hashes of its \
+            records in order, where there are 16 or fewer; `Assize-Proof`, where the proof will be \
+            that the log has it, about a second later. Keep them to be able to show that it was \
+            recorded."
     ),
     modifiers(&BearerToken),
     security(("token" = []))

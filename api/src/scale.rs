@@ -96,6 +96,25 @@ pub struct LimitMark {
     pub guard: Option<(Decimal, Decimal)>,
 }
 
+impl LimitMark {
+    /// Each limit once: several decisions may be about the same one, on another basis or for
+    /// another use.
+    #[must_use]
+    pub fn each_once(marks: impl IntoIterator<Item = Self>) -> Vec<Self> {
+        let mut once: Vec<Self> = Vec::new();
+        for mark in marks {
+            let known = once
+                .iter_mut()
+                .find(|known| known.name == mark.name && known.value == mark.value);
+            match known {
+                Some(known) => known.guard = known.guard.or(mark.guard),
+                None => once.push(mark),
+            }
+        }
+        once
+    }
+}
+
 /// Everything that one picture shows; all figures in one unit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Scale {

@@ -30,6 +30,7 @@ diesel::table! {
         certificate -> Text,
         renderer -> Nullable<Text>,
         pdf -> Nullable<Bytea>,
+        proof -> Nullable<Text>,
     }
 }
 
@@ -353,12 +354,28 @@ diesel::table! {
 }
 
 diesel::table! {
+    ledger_key_span (laboratory_id, key_id) {
+        laboratory_id -> Int4,
+        key_id -> Uuid,
+        announced_by -> Uuid,
+        withdrawn_by -> Nullable<Uuid>,
+        from_log -> Nullable<Int4>,
+        from_entry -> Nullable<Int8>,
+        until_log -> Nullable<Int4>,
+        until_entry -> Nullable<Int8>,
+        signs -> Bool,
+    }
+}
+
+diesel::table! {
     ledger_log (laboratory_id, log_number) {
         laboratory_id -> Int4,
         log_number -> Int4,
         origin -> Text,
         log_id -> Uuid,
         began_at -> Timestamptz,
+        follows_size -> Nullable<Int8>,
+        follows_root -> Nullable<Bytea>,
     }
 }
 
@@ -497,10 +514,11 @@ diesel::table! {
     results_recomputation (laboratory_id, recomputation_id) {
         laboratory_id -> Int4,
         recomputation_id -> Int8,
-        sample_id -> Uuid,
+        sample_id -> Nullable<Uuid>,
         cause_id -> Uuid,
         cause_version -> Int4,
         due_since -> Timestamptz,
+        run_id -> Nullable<Uuid>,
     }
 }
 
@@ -698,6 +716,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     ledger_entry,
     ledger_head,
     ledger_key,
+    ledger_key_span,
     ledger_log,
     ledger_pending,
     ledger_tile,

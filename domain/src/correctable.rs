@@ -34,7 +34,7 @@ const CORRECTABLE: &[(&str, &[&str])] = &[
     ("equipment", &[]),
     ("equipment-check", &["of"]),
     ("kit-lot", &["acceptance_runs/*"]),
-    ("laboratory", &[]),
+    ("laboratory", &["slug"]),
     ("limit", &[]),
     ("lot", &[]),
     ("order", &[]),

@@ -11,6 +11,7 @@
 use unicode_normalization::is_nfc;
 
 use crate::faults::Faults;
+use crate::limits::Jurisdiction;
 use crate::quantity::Number;
 
 /// Longest code, in characters.
@@ -132,7 +133,8 @@ pub fn slugs(faults: &mut Faults, pointer: &str, values: &[String]) {
     distinct(faults, pointer, values);
 }
 
-/// Notes a fault unless `value` is the code of a jurisdiction: A-Z, 0-9 and hyphens (`EU`, `US`).
+/// Notes a fault for each that is no [`Jurisdiction`] (`EU`, `US`), and for each that is there
+/// twice.
 ///
 /// ```
 /// use domain::{entries, faults::Faults};
@@ -142,11 +144,8 @@ pub fn slugs(faults: &mut Faults, pointer: &str, values: &[String]) {
 /// ```
 pub fn jurisdictions(faults: &mut Faults, pointer: &str, values: &[String]) {
     for (position, value) in values.iter().enumerate() {
-        let good = (1..=16).contains(&value.len())
-            && value
-                .bytes()
-                .all(|byte| byte.is_ascii_uppercase() || byte.is_ascii_digit() || byte == b'-');
-        faults.require(good, format!("{pointer}/{position}"), || {
+        let is_one = value.parse::<Jurisdiction>().is_ok();
+        faults.require(is_one, format!("{pointer}/{position}"), || {
             format!("\"{}\" is no code of a jurisdiction (as EU)", start(value))
         });
     }

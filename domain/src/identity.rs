@@ -102,10 +102,10 @@ actions! {
     // laboratories, accounts
     /// See the laboratory's own particulars.
     ReadLaboratory = "read-laboratory": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Customer, Regulator];
-    /// Change the laboratory's particulars.
-    ReviseLaboratory = "revise-laboratory": [Administrator];
     /// State why the log cannot be continued, and begin the next.
     BeginLog = "begin-log": [QualityManager];
+    /// Change the laboratory's particulars.
+    ReviseLaboratory = "revise-laboratory": [QualityManager, Administrator];
     /// See sites and their benches.
     ReadSites = "read-sites": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Register a site.
@@ -269,6 +269,14 @@ actions! {
     ReadErasures = "read-erasures": [QualityManager, Administrator, Regulator];
     /// Erase personal data or free text that the law asks to be erased.
     EraseDisclosures = "erase-disclosures": [QualityManager, Administrator];
+    /// Read the log: checkpoints, tiles, entries. Where the laboratory made it public, anybody may.
+    ReadLog = "read-log": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
+    /// See the laboratory's keys.
+    ReadKeys = "read-keys": [QualityManager, Administrator, Regulator];
+    /// Announce a new key of the laboratory.
+    AnnounceKey = "announce-key": [QualityManager];
+    /// Withdraw a key of the laboratory.
+    WithdrawKey = "withdraw-key": [QualityManager];
     // imports
     /// See column maps.
     ReadColumnMaps = "read-column-maps": [Analyst, Reviewer, QualityManager, Administrator, Integrator];

@@ -7,14 +7,33 @@ use serde::{Deserialize, Serialize};
 pub const DISCLOSED: &[&str] = &["/name", "/address", "/telephone", "/email"];
 
 /// Names that addresses of the service itself begin with.
-const RESERVED: [&str; 8] = [
-    "assets", "docs", "health", "log", "metrics", "problems", "sign-in", "v1",
+const RESERVED: [&str; 9] = [
+    "about", "assets", "docs", "health", "log", "metrics", "problems", "sign-in", "v1",
 ];
+
+/// Who may read a laboratory's log. It carries no personal data, but shows how much was recorded,
+/// when, and by which accounts; a certificate's own proof is enough without it.
+///
+/// ```
+/// use domain::laboratories::LogReaders;
+/// assert_eq!(serde_json::from_str::<LogReaders>("\"everybody\"").unwrap(), LogReaders::Everybody);
+/// assert!(serde_json::from_str::<LogReaders>("\"nobody\"").is_err());
+/// ```
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum LogReaders {
+    /// The laboratory's own accounts and clients whose role may read it.
+    #[default]
+    GrantedAccounts,
+    /// Whoever asks.
+    Everybody,
+}
 
 /// A laboratory.
 ///
 /// ```
-/// use domain::laboratories::Laboratory;
+/// use domain::laboratories::{Laboratory, LogReaders};
 /// let mut laboratory = Laboratory {
 ///     slug: "quay".into(),
 ///     name: "Quay Grain Laboratory".into(),
@@ -24,6 +43,7 @@ const RESERVED: [&str; 8] = [
 ///     time_zone: "Europe/Lisbon".into(),
 ///     certificate_prefix: "Q".into(),
 ///     signer_retention_years: None,
+///     log_readers: LogReaders::GrantedAccounts,
 /// };
 /// assert!(laboratory.check().is_ok());
 /// laboratory.slug = "Quay Street".into();
@@ -60,6 +80,9 @@ pub struct Laboratory {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[cfg_attr(feature = "openapi", schema(minimum = 1, maximum = 100))]
     pub signer_retention_years: Option<u16>,
+    /// Who may read its log; the trust file and certificates' proofs are for everybody.
+    #[serde(default)]
+    pub log_readers: LogReaders,
 }
 
 impl Laboratory {

@@ -65,7 +65,8 @@ pub struct ProcedureEntry {
     /// Standard deviation of repeatability; without it replicates cannot be checked.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub repeatability: Option<PrecisionModel>,
-    /// Standard deviation within the laboratory, for the uncertainty.
+    /// Standard deviation within the laboratory, for the uncertainty, where its two parts are
+    /// added as squares (QUAM:2012.P1, appendix E).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub precision: Option<PrecisionModel>,
     /// Which control runs a series needs.

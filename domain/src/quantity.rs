@@ -3,6 +3,8 @@
 //! Promises exact decimals with checked operations; refuses exponents, `-0`, values that the
 //! decimal type cannot hold and units that are unknown or ambiguous.
 
+pub(crate) mod exact;
+
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 

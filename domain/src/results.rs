@@ -12,6 +12,7 @@ mod plan;
 mod range;
 mod replicates;
 mod report;
+mod rules_2;
 mod states;
 #[cfg(test)]
 mod tests;
@@ -19,17 +20,22 @@ mod uses;
 
 pub use compute::{UnknownRules, compute, compute_by};
 pub use content::{
-    ComputedResult, Concern, Needs, ProcedureUsed, ResultPurpose, RunUse, UncertaintyPlace, Use,
+    ComputedResult, Concern, KeptBudgetLine, Needs, ProcedureUsed, ResultPurpose, RunUse,
+    UncertaintyPlace, Use,
 };
 pub use inputs::{Facts, OrderFacts, ResultInputs, RunFacts};
 pub use plan::{NextDilution, NoDilution, Pipette, PlanInputs, plan};
 pub use range::{MeasuringRange, Seen, see};
 pub use replicates::{RangeCheck, Replicates, Statistic, critical_range_factor, final_value};
 pub use report::reported_text;
+pub use rules_2::{BudgetEvidence, compute_by_rules_2};
 pub use states::{ResultError, ResultState, ResultVersion};
 
 /// The number of the rules by which a new result is computed.
 pub const RULES: u32 = 1;
+
+/// The newest rules that [`compute_by`] knows.
+pub const NEWEST_RULES: u32 = 2;
 
 /// JSON pointers of what is personal or free text: none, a result is facts alone.
 pub const DISCLOSED: &[&str] = &[];

@@ -55,6 +55,7 @@ async fn a_revision_is_a_version_and_warns_where_runs_would_not_be_known_again()
         .expect(200);
     assert_eq!(trail.body["items"].as_array().unwrap().len(), 3);
     assert_eq!(trail.body["items"][0]["reason"]["code"], "late-information");
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

@@ -91,4 +91,5 @@ async fn a_control_material_is_registered_drawn_from_and_revised() {
             "{query}"
         );
     }
+    crate::rebuild::is_told_by_records(&app).await;
 }

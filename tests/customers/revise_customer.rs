@@ -52,6 +52,7 @@ async fn a_change_needs_the_version_that_was_seen_and_a_reason_and_hides_nothing
     let correction = &corrections.body["items"][0];
     assert_eq!(correction["changes"][0]["pointer"], "/code");
     assert_eq!(correction["personal"][0]["pointer"], "/name");
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

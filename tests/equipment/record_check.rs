@@ -77,6 +77,7 @@ async fn a_check_moves_the_date_on_which_the_next_is_due_in_the_same_act() {
         .await
         .expect(200);
     assert_eq!(listed.body["items"].as_array().unwrap().len(), 2);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

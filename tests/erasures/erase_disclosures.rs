@@ -161,6 +161,8 @@ async fn a_customers_name_stands_nowhere_any_more_and_every_proof_still_holds() 
     let named = json!({"code": "MILL", "name": "Customer 1"});
     let body = json!({"customer": named, "reason": {"code": "other", "text": "A name again."}});
     bench.analyst.put(&path, 2, body).await.expect(200);
+    let checked = crate::rebuild::checked(&app).await;
+    assert!(checked.is_equal(), "{checked}");
 }
 
 #[actix_web::test]
@@ -213,6 +215,8 @@ async fn a_person_in_an_export_goes_with_the_upload_and_its_digest_stays() {
     imports::import(&bench.analyst, &map, export).await;
     let held = places(&app, "Jo Park").await;
     assert!(!held.contains(&"imports_upload".to_owned()), "{held:?}");
+    let checked = crate::rebuild::checked(&app).await;
+    assert!(checked.is_equal(), "{checked}");
 }
 
 #[actix_web::test]
@@ -305,4 +309,6 @@ async fn a_signers_name_stays_for_its_time_and_a_login_while_it_opens_something(
         .post("/erasures", asked(&laboratory, &json!(["/name"])))
         .await
         .expect(422);
+    let checked = crate::rebuild::checked(&app).await;
+    assert!(checked.is_equal(), "{checked}");
 }

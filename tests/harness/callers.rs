@@ -110,6 +110,11 @@ pub(crate) async fn serve_with(change: impl FnOnce(&mut Config)) -> TestApp {
 
 /// Serves the same laboratory a second time, as a process on another host would.
 pub(crate) async fn serve_again(app: &TestApp) -> TestApp {
+    serve_again_at(app, Clock::default()).await
+}
+
+/// As [`serve_again`], by another clock.
+pub(crate) async fn serve_again_at(app: &TestApp, clock: Clock) -> TestApp {
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     let config = Config {
         listen: listener.local_addr().unwrap(),
@@ -117,7 +122,7 @@ pub(crate) async fn serve_again(app: &TestApp) -> TestApp {
         ..app.state.config.clone()
     };
     let base = format!("http://{}", config.listen);
-    let state = web::Data::new(App::new(config, Clock::default()).unwrap());
+    let state = web::Data::new(App::new(config, clock).unwrap());
     api::ledger::check_standing(&state.db).await.unwrap();
     tokio::spawn(app::serve(state.clone(), listener).unwrap());
     TestApp {
@@ -172,6 +177,7 @@ async fn prepared_with(change: impl FnOnce(&mut Config)) -> TestApp {
                 time_zone: "Europe/Lisbon".into(),
                 certificate_prefix: "Q".into(),
                 signer_retention_years: None,
+                log_readers: Default::default(),
             },
             login: "admin".into(),
             printed_name: "Ana Faria".into(),
@@ -202,6 +208,15 @@ impl TestApp {
         row.number
     }
 
+    /// Runs statements as whoever has full power over the database.
+    pub(crate) async fn run_as_owner(&self, statements: &str) {
+        use diesel_async::{AsyncConnection as _, AsyncPgConnection, SimpleAsyncConnection as _};
+        let mut owner = AsyncPgConnection::establish(&self.database.owner_url)
+            .await
+            .unwrap();
+        owner.batch_execute(statements).await.unwrap();
+    }
+
     /// Somebody without a token.
     pub(crate) fn anonymous(&self) -> Caller {
         Caller {
@@ -223,15 +238,6 @@ impl TestApp {
             .await
             .unwrap();
         row.text
-    }
-
-    /// Does something past row-level security, as the owner of the tables.
-    pub(crate) async fn execute(&self, statements: &str) {
-        use diesel_async::{AsyncConnection as _, AsyncPgConnection, SimpleAsyncConnection as _};
-        let mut owner = AsyncPgConnection::establish(&self.database.owner_url)
-            .await
-            .unwrap();
-        owner.batch_execute(statements).await.unwrap();
     }
 
     /// The same laboratory and people, on a copy of the database, that nobody serves yet.
@@ -383,6 +389,13 @@ impl Caller {
         answered(request.send().await.unwrap()).await
     }
 
+    /// POST with this idempotency key, the answer as it comes.
+    pub(crate) async fn post_raw(&self, path: &str, key: &str, body: &Value) -> Response {
+        let request = self.request(Method::POST, path);
+        let request = request.header("Idempotency-Key", key).json(body);
+        request.send().await.unwrap()
+    }
+
     /// POST of bytes of this media type, with a fresh idempotency key.
     pub(crate) async fn post_bytes(&self, path: &str, media: &str, body: Vec<u8>) -> Answered {
         self.post_bytes_once(path, &fresh_key(), media, body).await
@@ -431,6 +444,35 @@ impl Caller {
     /// GET, the answer's bytes as they come.
     pub(crate) async fn get_raw(&self, path: &str) -> Response {
         self.request(Method::GET, path).send().await.unwrap()
+    }
+
+    /// GET with a preference (RFC 7240), the answer as it comes.
+    pub(crate) async fn get_preferring(&self, path: &str, preference: &str) -> Response {
+        let request = self.request(Method::GET, path).header("Prefer", preference);
+        request.send().await.unwrap()
+    }
+
+    /// A page, as this person's browser gets it: the status and the HTML.
+    pub(crate) async fn page(&self, path: &str) -> (u16, String) {
+        let answer = self.http.get(format!("{}/{LAB}/{path}", self.base));
+        let answer = answer.header("Cookie", self.cookie()).send().await.unwrap();
+        (answer.status().as_u16(), answer.text().await.unwrap())
+    }
+
+    /// A form, as this person's browser posts it from a page of `origin`: the status.
+    pub(crate) async fn post_form(&self, path: &str, origin: &str, fields: &str) -> u16 {
+        let answer = self
+            .http
+            .post(format!("{}/{LAB}/{path}", self.base))
+            .header("Cookie", self.cookie())
+            .header("Origin", origin)
+            .header("Content-Type", "application/x-www-form-urlencoded")
+            .body(fields.to_owned());
+        answer.send().await.unwrap().status().as_u16()
+    }
+
+    fn cookie(&self) -> String {
+        format!("assize={}", self.token.as_deref().unwrap_or_default())
     }
 
     /// Any method without body or headers: what a refusal test sends.

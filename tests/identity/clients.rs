@@ -30,6 +30,7 @@ async fn a_secret_is_shown_once_and_stands_nowhere_in_clear() {
         .expect(200);
     assert_eq!(shown.body["name"], "Export of bench 2");
     assert_eq!(shown.body["secret"], Value::Null);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

@@ -77,6 +77,7 @@ async fn a_typed_run_and_its_export_are_one_run_and_a_difference_holds_it() {
             .iter()
             .all(|(_, word, _)| word == "same")
     );
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]
@@ -115,4 +116,5 @@ async fn a_row_that_two_typed_runs_are_equally_near_waits_for_a_person() {
         .await
         .expect(200);
     assert_eq!(mended.body["outcome"], "joined");
+    crate::rebuild::is_told_by_records(&app).await;
 }

@@ -130,6 +130,7 @@ async fn every_dialect_is_read_as_the_same_reading() {
             .unwrap()
             .contains("windows-1252")
     );
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

@@ -73,6 +73,7 @@ async fn an_export_becomes_runs_and_results_that_cite_its_bytes_and_lines() {
     let trail = format!("/records?subject={}", done.id());
     let trail = bench.quality.get(&trail).await.expect(200);
     assert_eq!(trail.body["items"][0]["action"], "import-readings");
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]
@@ -129,6 +130,7 @@ async fn what_is_amiss_is_recorded_and_held() {
         .await;
     assert_eq!(assigned.status, 200, "{:#}", assigned.body);
     assert_eq!(assigned.body.get("sample_code"), None);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

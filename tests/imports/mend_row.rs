@@ -90,6 +90,7 @@ async fn refused_rows_are_kept_with_every_reason_and_mended_once() {
         .post(&format!("{list}/2/mending"), json!({"text": good}))
         .await
         .expect(404);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]
@@ -143,4 +144,5 @@ async fn a_mended_row_is_known_again_and_stands_in_records_only_as_digests() {
                 .contains("Maier")
         );
     }
+    crate::rebuild::is_told_by_records(&app).await;
 }

@@ -19,6 +19,11 @@ pub(crate) const HEADER: &str =
 
 /// How that export is read.
 pub(crate) fn map(bench: &Bench, name: &str) -> Value {
+    map_of(&bench.analyst, name)
+}
+
+/// How that export is read where `KM` is this analyst.
+pub(crate) fn map_of(analyst: &Caller, name: &str) -> Value {
     json!({
         "name": name, "mode": "row_by_row", "time_zone": "Europe/Lisbon",
         "time_formats": ["%d.%m.%Y %H:%M:%S"],
@@ -32,7 +37,7 @@ pub(crate) fn map(bench: &Bench, name: &str) -> Value {
         "analyte_names": {"AFLA": "aflatoxin-total", "ZON": "zearalenone"},
         "units_by_mass": ["ppb"],
         "dilution_volumes": [{"sample_volume": "Taken", "diluent_volume": "Added"}],
-        "operators": {"KM": bench.analyst.id},
+        "operators": {"KM": analyst.id},
     })
 }
 

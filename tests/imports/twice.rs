@@ -60,6 +60,7 @@ async fn an_export_posted_again_makes_nothing_twice() {
         0,
         "the refused row is kept once"
     );
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]
@@ -128,6 +129,7 @@ async fn overlapping_exports_add_what_is_new_and_refuse_what_says_something_else
         .await
         .expect(201);
     assert_eq!(words(&thrice.body), ["same", "same", "same"]);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]
@@ -174,6 +176,7 @@ async fn a_corrected_or_withdrawn_run_is_known_by_what_was_first_imported() {
     );
     let shown = bench.analyst.get(&format!("/runs/{run}")).await.expect(200);
     assert_eq!(shown.body["state"], "withdrawn");
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

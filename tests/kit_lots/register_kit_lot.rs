@@ -35,6 +35,7 @@ async fn a_kit_lot_arrives_in_quarantine_and_is_found_by_state_procedure_and_dat
             .collect();
         assert_eq!(found, codes, "{query}");
     }
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

@@ -5,6 +5,7 @@ use diesel::sql_types::{Array, BigInt, Binary, Integer, Text, Uuid as SqlUuid};
 use diesel_async::{AsyncConnection as _, AsyncPgConnection, RunQueryDsl as _};
 use domain::ledger::{
     Hash, PublicKey,
+    checkpoint::ProofFile,
     head::Head,
     note::{KeyUse, VerifierKey},
     tile,
@@ -187,6 +188,21 @@ impl Log {
     /// The root over the first entries, from the entries themselves.
     pub(crate) fn root_of(&self, size: u64) -> Hash {
         tree::root(&self.leaves()[..usize::try_from(size).unwrap()])
+    }
+
+    /// The proof of an entry under the newest checkpoint, from the entries themselves.
+    pub(crate) fn proof_of(&self, entry: &str) -> String {
+        let index = self.entries.iter().position(|one| one.entry == entry);
+        let index = index.unwrap();
+        let (size, note) = self.checkpoints.last().unwrap();
+        let size = usize::try_from(*size).unwrap();
+        ProofFile {
+            extra: None,
+            index: u64::try_from(index).unwrap(),
+            hashes: tree::inclusion_proof(&self.leaves()[..size], index).unwrap(),
+            checkpoint: note.clone(),
+        }
+        .to_text()
     }
 
     /// The key of the log's checkpoints.

@@ -2,6 +2,9 @@
 
 mod anchors;
 mod append_only;
+mod keys;
 pub(crate) mod log;
+pub(crate) mod log_files;
+mod proofs;
 mod sequencing;
 pub(crate) mod trust_file;

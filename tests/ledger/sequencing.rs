@@ -3,9 +3,10 @@
 
 use super::log::{log_of, logged};
 use crate::harness::{
-    callers::{TestApp, prepared, serve, serve_again},
+    callers::{TestApp, prepared, serve, serve_again, serve_again_at},
     service::Service,
 };
+use api::clock::Clock;
 use domain::ledger::{checkpoint::Checkpoint, note::Note};
 use futures_util::future::join_all;
 use serde_json::json;
@@ -187,7 +188,7 @@ async fn an_act_that_no_key_signed_stops_the_log_before_it() {
     let app = serve().await;
     let before = logged(&app).await;
     // A superuser slips in an act: another one's signed bytes under a new id.
-    app.execute(
+    app.run_as_owner(
         "INSERT INTO ledger_act SELECT laboratory_id, gen_random_uuid(), action, actor, \
            recorded_at, record_count, entry, records FROM ledger_act LIMIT 1; \
          INSERT INTO ledger_pending (laboratory_id, act_id) SELECT laboratory_id, act_id \
@@ -200,5 +201,62 @@ async fn an_act_that_no_key_signed_stops_the_log_before_it() {
     assert_eq!(
         (after.entries.len(), after.pending),
         (before.entries.len(), 1)
+    );
+}
+
+#[actix_web::test]
+async fn a_clock_an_hour_back_changes_neither_order_nor_signing() {
+    let app = serve().await;
+    let analyst = app.analyst().await;
+    analyst.post("/customers", customer(1)).await.expect(201);
+    let before = logged(&app).await;
+    let late = serve_again_at(&app, Clock::shifted(-3_600)).await;
+    let behind = late.sign_in("analyst").await;
+    for number in 2..6 {
+        let caller = if number % 2 == 0 { &behind } else { &analyst };
+        caller
+            .post("/customers", customer(number))
+            .await
+            .expect(201);
+    }
+    let after = logged(&app).await;
+    after.check();
+    assert_eq!(after.entries[..before.entries.len()], before.entries[..]);
+    assert!(after.checkpoints.len() > before.checkpoints.len());
+}
+
+#[actix_web::test]
+async fn connections_lost_at_any_moment_lose_and_double_nothing() {
+    let app = serve().await;
+    let analyst = app.analyst().await;
+    let cut = async {
+        for _ in 0..25 {
+            app.run_as_owner(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity \
+                  WHERE datname = current_database() AND pid <> pg_backend_pid()",
+            )
+            .await;
+            tokio::time::sleep(std::time::Duration::from_millis(40)).await;
+        }
+    };
+    let post = async {
+        let mut answered = 0;
+        for number in 0..60 {
+            match analyst.try_post("/customers", customer(number)).await {
+                Some(201) => answered += 1,
+                Some(503) => {}
+                other => assert!(other.is_none(), "{other:?}"),
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(10)).await;
+        }
+        answered
+    };
+    let ((), answered) = futures_util::future::join(cut, post).await;
+    let log = logged(&app).await;
+    log.check();
+    let kept = app.count("SELECT count(*) FROM customers_customer").await;
+    assert!(
+        answered > 0 && kept >= answered,
+        "{answered} answered, {kept} kept"
     );
 }

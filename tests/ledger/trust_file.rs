@@ -1,6 +1,7 @@
 //! The trust file that anybody may fetch.
 
 use crate::harness::callers::{TestApp, serve};
+use crate::ledger::log_files::checkpoint_over_all;
 use domain::ledger::{act::ReadAct, trust::Trust};
 use serde_json::json;
 
@@ -21,7 +22,8 @@ async fn anybody_gets_the_keys_that_acts_verify_with_and_no_secret() {
     let bytes = trust_file(&app).await;
     let trust = Trust::parse(&bytes).unwrap();
     assert_eq!(trust.name, "Quay Grain Laboratory");
-    assert_eq!((trust.size, trust.keys.len(), trust.logs.len()), (0, 1, 1));
+    assert_eq!((trust.keys.len(), trust.logs.len()), (1, 1));
+    assert_eq!(trust.logs[0].end, None);
     let id = app.state.laboratory("quay").await.unwrap().unwrap().id;
     let host = app.base.strip_prefix("http://").unwrap();
     assert_eq!(trust.logs[0].origin, format!("{host}/log/{id}/1"));
@@ -41,6 +43,10 @@ async fn anybody_gets_the_keys_that_acts_verify_with_and_no_secret() {
     let act = ReadAct::parse(&entry).unwrap();
     let key = trust.key_in_use(&act.kid).unwrap();
     act.verify(&key.key).unwrap();
+
+    // It says how far the log had come.
+    let size = checkpoint_over_all(&app).await;
+    assert_eq!(Trust::parse(&trust_file(&app).await).unwrap().size, size);
 
     for unknown in [
         "log/none/trust.json",

@@ -65,6 +65,7 @@ async fn a_shipped_limit_is_adopted_on_a_reading_that_stays_out_of_the_record() 
         .await
         .expect(200);
     assert_eq!(by_id.body["code"], SORTING);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

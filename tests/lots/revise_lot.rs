@@ -34,6 +34,7 @@ async fn a_lot_is_revised_from_the_version_that_was_seen() {
     let shown = analyst.get(&path).await.expect(200);
     assert_eq!(shown.body["version"], 2);
     assert_eq!(shown.body["mass_kg"], "24380");
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

@@ -73,4 +73,5 @@ async fn what_is_ordered_is_due_for_each_sample_also_when_it_is_ordered_later() 
         tokio::time::sleep(Duration::from_millis(100)).await;
     }
     assert_eq!(due, ["deoxynivalenol", "zearalenone"]);
+    crate::rebuild::is_told_by_records(&app).await;
 }

@@ -84,4 +84,5 @@ async fn a_step_is_corrected_as_far_as_the_chain_still_fits() {
         .await
         .expect(200);
     assert_eq!(found.body["items"][0]["id"], alone.id());
+    crate::rebuild::is_told_by_records(&app).await;
 }

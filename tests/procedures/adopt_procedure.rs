@@ -79,6 +79,7 @@ async fn an_adopted_procedure_that_is_revised_is_a_draft_until_it_is_adopted_aga
         ]
     );
     assert_eq!(trail.body["items"][0]["reason"]["text"], reason["text"]);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

@@ -40,4 +40,5 @@ async fn it_is_known_who_loaded_which_curve_and_when() {
         .expect(403);
     let shown = analyst.get(&format!("/readers/{id}")).await.expect(200);
     assert_eq!(shown.body["version"], 2);
+    crate::rebuild::is_told_by_records(&app).await;
 }

@@ -38,4 +38,5 @@ async fn a_port_is_reported_faulty_once_and_mended_once() {
             .contains("flickers"),
         "free text stands in a record only as a digest"
     );
+    crate::rebuild::is_told_by_records(&app).await;
 }

@@ -60,6 +60,7 @@ async fn events_are_added_in_the_order_of_time_until_the_sample_is_disposed_of()
         .expect(200);
     assert_eq!(shown.body["custody"].as_array().unwrap().len(), 2);
     assert_eq!(shown.body["version"], 3);
+    crate::rebuild::is_told_by_records(&app).await;
 }
 
 #[actix_web::test]

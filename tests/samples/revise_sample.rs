@@ -72,4 +72,5 @@ async fn moisture_retained_portion_and_barcodes_are_revised_and_custody_is_not()
     assert_eq!(after.body["version"], 3);
     let found = analyst.get("/samples?barcode=B-2").await.expect(200);
     assert_eq!(codes(&found.body), ["S-1"]);
+    crate::rebuild::is_told_by_records(&app).await;
 }

@@ -49,4 +49,5 @@ async fn a_sampling_is_corrected_but_keeps_its_lot_while_samples_came_from_it() 
     let shown = analyst.get(&path).await.expect(200);
     assert_eq!(shown.body["version"], 3);
     assert_eq!(shown.body["lot"], two.as_str());
+    crate::rebuild::is_told_by_records(&app).await;
 }

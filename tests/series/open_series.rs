@@ -72,4 +72,5 @@ async fn a_series_is_opened_with_a_lot_of_its_procedure_found_and_closed_once() 
             "{query}"
         );
     }
+    crate::rebuild::is_told_by_records(&app).await;
 }

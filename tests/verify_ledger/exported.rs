@@ -129,7 +129,7 @@ fn lies_are_found(folder: &Path, files: &HashMap<String, Vec<u8>>) {
     let rules = |kind: &str, content: &mut Value| {
         let lies = kind == "result";
         if lies {
-            content["rules"] = json!(2);
+            content["rules"] = json!(99);
         }
         lies
     };

@@ -102,6 +102,7 @@ async fn found(url: &str, room: &Room) -> Result<(), Failure> {
             time_zone: "Europe/Lisbon".into(),
             certificate_prefix: "Q".into(),
             signer_retention_years: None,
+            log_readers: Default::default(),
         },
         login: "admin".into(),
         printed_name: "Ana Faria".into(),

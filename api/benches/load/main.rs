@@ -18,6 +18,7 @@ mod imports;
 mod laboratory;
 mod meter;
 mod postings;
+mod proofs;
 mod raw;
 mod report;
 mod sequencing;
@@ -82,8 +83,9 @@ async fn main() -> Result<(), Failure> {
     let databases = Databases::of(&server.url).await?;
     let measured = measure(&databases, plan).await;
     databases.drop_all().await?;
-    let (base, imported, posted, sequenced) = measured?;
-    let text = report::table(&databases, plan, &base, &imported, &posted).await?;
+    let (base, imported, posted, sequenced, proved) = measured?;
+    let mut text = report::table(&databases, plan, &base, &imported, &posted).await?;
+    report::proofs(&mut text, &proved)?;
     write!(std::io::stdout(), "{text}{}", sequenced.table()?)?;
     Ok(())
 }
@@ -93,6 +95,7 @@ type Measured = (
     imports::Imported,
     postings::Posted,
     sequencing::Sequenced,
+    proofs::Proved,
 );
 
 async fn measure(databases: &Databases, plan: Plan) -> Result<Measured, Failure> {
@@ -122,5 +125,7 @@ async fn measure(databases: &Databases, plan: Plan) -> Result<Measured, Failure>
         tell(&format!("Sequencing, round {round} of {} …", plan.rounds));
         sequencing::round(databases, &room, &laboratory, plan, &mut sequenced).await?;
     }
-    Ok((laboratory, imported, posted, sequenced))
+    tell("Proofs, from a small log and a large one …");
+    let proved = proofs::measured(databases, &room, plan.rounds).await?;
+    Ok((laboratory, imported, posted, sequenced, proved))
 }

@@ -8,6 +8,7 @@ use crate::{
     laboratory::Laboratory,
     meter::Cost,
     postings::{Posted, Posting},
+    proofs::Proved,
 };
 use std::{fmt::Write as _, fs, time::Duration};
 
@@ -24,6 +25,33 @@ pub(crate) async fn table(
     imports(&mut text, plan, laboratory, imported)?;
     postings(&mut text, plan, posted)?;
     Ok(text)
+}
+
+/// Adds what proofs of inclusion cost.
+pub(crate) fn proofs(text: &mut String, proved: &Proved) -> Result<(), Failure> {
+    let figures = proved.figures();
+    writeln!(
+        text,
+        "\n| proof of inclusion, one connection, time to the answer | median | p99 |\n|---|---|---|"
+    )?;
+    for (entries, median, p99) in &figures {
+        writeln!(
+            text,
+            "| of {entries} entries | {} µs | {} µs |",
+            median.as_micros(),
+            p99.as_micros()
+        )?;
+    }
+    if let [(_, small, _), .., (_, large, _)] = figures.as_slice() {
+        let per_mille = large.as_micros() * 1000 / small.as_micros().max(1);
+        writeln!(
+            text,
+            "| large by small (due: at most 1.5) | {}.{:03} | |",
+            per_mille / 1000,
+            per_mille % 1000
+        )?;
+    }
+    Ok(())
 }
 
 async fn machine(databases: &Databases) -> Result<String, Failure> {

@@ -10,6 +10,7 @@ mod wire;
 
 pub use domain::corrections::Reason;
 pub(crate) use store::erase;
+pub(crate) use store::replay;
 
 use crate::{
     db::Tx,

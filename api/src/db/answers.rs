@@ -4,10 +4,14 @@
 //! answered the same without being done again. Refuses a key that was used for another request, or
 //! whose request is still being done.
 
-use super::{Db, Tx};
+use super::{
+    Db, Tx,
+    caller::{caller_is_active, closed},
+};
 use crate::{
     error::{Answer, ApiError},
     identity::Permit,
+    ledger::Receipt,
     request::{Once, etag},
 };
 use actix_web::{HttpResponse, http::StatusCode, http::header};
@@ -16,6 +20,9 @@ use diesel::{
     sql_types::{Binary, Bool, Integer, Jsonb, Nullable, SmallInt, Text},
 };
 use diesel_async::RunQueryDsl as _;
+
+/// Names the address where the proof of what was recorded will be.
+const PROOF_HEADER: &str = "Assize-Proof";
 
 /// What a POST made: the view that is answered, its address and version.
 pub struct Created<T> {
@@ -113,18 +120,21 @@ impl Db {
         work: impl AsyncFn(&mut Tx) -> Answer<Kept>,
     ) -> Answer<HttpResponse> {
         let answer = self
-            .write(permit, async |tx: &mut Tx| {
+            .write_for_receipt(permit, async |tx: &mut Tx| {
                 if let Some(kept) = claim(tx, permit, once, fingerprint).await? {
                     tx.draft.nothing_changed();
                     return Ok(kept);
                 }
-                let kept = work(tx).await?;
+                let mut kept = work(tx).await?;
+                if let Some(address) = tx.draft.proof_address(permit.laboratory()) {
+                    kept.headers.push((PROOF_HEADER.to_owned(), address));
+                }
                 tx.answer = Some(KeptAnswer::of(permit, once, fingerprint, &kept)?);
                 Ok(kept)
             })
             .await;
         match answer {
-            Ok(kept) => Ok(kept.into_response()),
+            Ok((kept, receipt)) => Ok(kept.into_response(receipt)),
             Err(refusal) => {
                 self.keep_refusal(permit, once, fingerprint, &refusal).await;
                 Err(refusal)
@@ -142,7 +152,10 @@ impl Db {
         refusal: &ApiError,
     ) {
         let (status, _) = refusal.kind();
-        let own = !matches!(refusal, ApiError::InFlight | ApiError::KeyReused);
+        let own = !matches!(
+            refusal,
+            ApiError::InFlight | ApiError::KeyReused | ApiError::Unauthenticated(_)
+        );
         if !status.is_client_error() || !own {
             return;
         }
@@ -156,7 +169,7 @@ impl Db {
             shown_once: None,
         };
         let stored = self
-            .write(permit, async |tx: &mut Tx| {
+            .write_for_receipt(permit, async |tx: &mut Tx| {
                 tx.draft.nothing_changed();
                 if claim(tx, permit, once, fingerprint).await?.is_none() {
                     tx.answer = Some(KeptAnswer::of(permit, once, fingerprint, &kept)?);
@@ -179,10 +192,15 @@ struct Kept {
 }
 
 impl Kept {
-    fn into_response(self) -> HttpResponse {
+    /// The answer; to whoever did the work with the receipt, which a repeat finds again where the
+    /// proof is.
+    fn into_response(self, receipt: Option<Receipt>) -> HttpResponse {
         let mut response = HttpResponse::build(self.status);
         response.content_type("application/json");
         for (name, value) in self.headers {
+            response.insert_header((name, value));
+        }
+        for (name, value) in receipt.iter().flat_map(Receipt::headers) {
             response.insert_header((name, value));
         }
         response.body(self.shown_once.unwrap_or(self.body))
@@ -193,6 +211,8 @@ impl Kept {
 struct AnswerRow {
     #[diesel(sql_type = Bool)]
     free: bool,
+    #[diesel(sql_type = Bool)]
+    is_active: bool,
     #[diesel(sql_type = Nullable<Binary>)]
     fingerprint: Option<Vec<u8>>,
     #[diesel(sql_type = Nullable<SmallInt>)]
@@ -215,14 +235,15 @@ async fn claim(
     fingerprint: [u8; 32],
 ) -> Answer<Option<Kept>> {
     let laboratory = tx.laboratory_id();
-    let row: AnswerRow = crate::statement::statement(
+    let row: AnswerRow = crate::statement::statement(concat!(
         "WITH claimed AS MATERIALIZED (SELECT pg_try_advisory_xact_lock(hashtextextended( \
              concat_ws(E'\\n', $1::text, $2::text, $3, $4, $5), 7)) AS free) \
-         SELECT claimed.free, answer.fingerprint, answer.status, answer.headers, answer.body \
-         FROM claimed LEFT JOIN idempotency_answer AS answer \
+         SELECT claimed.free, answer.fingerprint, answer.status, answer.headers, answer.body, ",
+        caller_is_active!(),
+        " AS is_active FROM claimed LEFT JOIN idempotency_answer AS answer \
            ON answer.laboratory_id = $1 AND answer.caller_id = $2 AND answer.method = $3 \
           AND answer.path = $4 AND answer.idempotency_key = $5",
-    )
+    ))
     .bind::<Integer, _>(laboratory)
     .bind::<diesel::sql_types::Uuid, _>(permit.caller())
     .bind::<Text, _>(&once.method)
@@ -230,6 +251,9 @@ async fn claim(
     .bind::<Text, _>(&once.key)
     .get_result(tx.connection())
     .await?;
+    if !row.is_active {
+        return Err(closed());
+    }
     if let (Some(known), Some(status), Some(body)) = (row.fingerprint, row.status, row.body) {
         if known != fingerprint {
             return Err(ApiError::KeyReused);

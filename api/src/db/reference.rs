@@ -23,7 +23,7 @@ impl Tx {
     /// What many samples share, as it is now; held so until this transaction ends.
     ///
     /// # Errors
-    /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+    /// Where the database cannot be reached, or fails.
     pub(crate) async fn reference(&mut self) -> Answer<Arc<Reference>> {
         let stamp = self.share_reference().await?;
         self.reference_at(stamp).await
@@ -32,7 +32,7 @@ impl Tx {
     /// What many samples share, in the state that [`Tx::share_reference`] told.
     ///
     /// # Errors
-    /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+    /// Where the database cannot be reached, or fails.
     pub(crate) async fn reference_at(&mut self, stamp: i64) -> Answer<Arc<Reference>> {
         let references = Arc::clone(&self.references);
         references.at(self, stamp).await
@@ -42,7 +42,7 @@ impl Tx {
     /// state of it is current.
     ///
     /// # Errors
-    /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+    /// Where the database cannot be reached, or fails.
     pub async fn share_reference(&self) -> Answer<i64> {
         let laboratory = self.laboratory_id();
         let lock = crate::statement::statement("SELECT pg_advisory_xact_lock_shared($1, $2)")
@@ -63,7 +63,7 @@ impl Tx {
     /// it, and makes every cached copy stale.
     ///
     /// # Errors
-    /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+    /// Where the database cannot be reached, or fails.
     pub async fn change_reference(&mut self) -> Answer<()> {
         let laboratory = self.laboratory_id();
         crate::statement::statement("SELECT pg_advisory_xact_lock($1, $2)")

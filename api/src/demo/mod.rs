@@ -50,6 +50,7 @@ pub async fn load(app: &App, owner_url: &str, url: &str, password: &str) -> Answ
                     time_zone: "Europe/Lisbon".into(),
                     certificate_prefix: "MP".into(),
                     signer_retention_years: None,
+                    log_readers: Default::default(),
                 },
                 login: "olive".into(),
                 printed_name: "Olive Tamm".into(),

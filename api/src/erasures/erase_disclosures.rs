@@ -48,6 +48,8 @@ pub(super) async fn erase_disclosures(
         let view = app
             .db
             .rehearse(&permit, async |tx| {
+                // Whoever writes meanwhile may write down again what is to go.
+                tx.hold_keys_alone().await?;
                 let selected = selecting::select(tx, &body).await?;
                 retaining::check(tx, &selected.located).await?;
                 let kept = erasing::erase(tx, id, &selected).await?;
@@ -59,6 +61,7 @@ pub(super) async fn erase_disclosures(
     let file = ErasedFile::in_directory(&app.config.state_directory);
     app.db
         .create(&permit, &once, body.fingerprint(), async |tx| {
+            tx.hold_keys_alone().await?;
             let selected = selecting::select(tx, &body).await?;
             retaining::check(tx, &selected.located).await?;
             tx.draft.because(body.reason.code.name(), &body.reason.text);

@@ -78,6 +78,7 @@ async fn replay_one(app: &App, permit: &Permit, digests: BTreeSet<String>) -> An
     let erased = app
         .db
         .write(permit, async |tx| {
+            tx.hold_keys_alone().await?;
             let there = ledger::disclosures_by_digest(tx, digests.clone()).await?;
             if there.is_empty() {
                 // Another process was faster.

@@ -6,7 +6,7 @@ use super::{place_hold::sample_of, store, wire::HoldView};
 use crate::{
     db::Tx,
     error::{Answer, ApiError, Problem},
-    identity::{Action, Actor, InLab},
+    identity::{self, Action, Actor, InLab},
     ledger,
     request::{Data, Entered, Once, Seen, Valid},
     results, runs,
@@ -18,14 +18,17 @@ use domain::{
     id::{AccountId, HoldId},
 };
 use serde::Deserialize;
+use sha2::{Digest as _, Sha256};
 
 /// Why a hold is accepted.
-#[derive(Debug, Clone, Deserialize, utoipa::ToSchema)]
+#[derive(Clone, Deserialize, utoipa::ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct AcceptHold {
     /// Why, in words.
     #[schema(example = "The control of the same box was inside its window an hour later.")]
     pub reason: String,
+    /// The reviewer's password, given again.
+    pub password: String,
 }
 
 impl Entered for AcceptHold {
@@ -37,17 +40,22 @@ impl Entered for AcceptHold {
             &self.reason,
             domain::entries::TEXT_LENGTH,
         );
+        faults.require(!self.password.is_empty(), "/password", || {
+            "Give your password again: it is your signature.".into()
+        });
         faults.into_result()
     }
 }
 
 /// Accept hold
+///
+/// A signature: give your reason, and your password again.
 #[utoipa::path(tag = "holds",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
         ("id" = HoldId, Path, description = "Hold"),
         ("If-Match" = String, Header, description = "ETag of the version that you saw"),
         ("Idempotency-Key" = String, Header, description = "A random value of your own, the same when you repeat the request")),
-    request_body(content = AcceptHold, example = json!({"reason": "The control of the same box was inside its window an hour later."})),
+    request_body(content = AcceptHold, example = json!({"reason": "The control of the same box was inside its window an hour later.", "password": "a long sentence of my own"})),
     responses((status = 200, body = HoldView), (status = "4XX", body = Problem)))]
 #[post("/v1/laboratories/{lab}/holds/{id}/acceptance")]
 pub(super) async fn accept_hold(
@@ -58,13 +66,28 @@ pub(super) async fn accept_hold(
     body: Valid<AcceptHold>,
     app: Data,
 ) -> Answer<HttpResponse> {
+    accept(&actor, &hold, &once, seen, &body, &app).await
+}
+
+/// Accepts a hold for whoever asks, by the API or on the page.
+///
+/// # Errors
+/// Why it is not accepted; then nothing changed.
+pub(crate) async fn accept(
+    actor: &Actor,
+    hold: &InLab<HoldId>,
+    once: &Once,
+    seen: Seen,
+    body: &AcceptHold,
+    app: &Data,
+) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::AcceptHold, hold.lab())?;
-    let by = permit
-        .account()
-        .ok_or_else(|| ApiError::Forbidden("Only a person accepts a hold.".into()))?;
+    let by = identity::confirm_password(app, &permit, &body.password).await?;
     let id = hold.id().0;
+    // Without the password: a plain digest of one could be tried at leisure.
+    let told = serde_json::to_vec(&(seen.0, &body.reason)).map_err(ApiError::internal)?;
     app.db
-        .act(&permit, &once, body.fingerprint(), async |tx| {
+        .act(&permit, once, Sha256::digest(told).into(), async |tx| {
             let found = store::find(tx, id).await?;
             let sample = sample_of(tx, found.content.of).await?;
             if let Some(sample) = sample {
@@ -94,8 +117,11 @@ fn refusal(error: AcceptanceError) -> ApiError {
     ApiError::refused("hold-not-acceptable", format!("Refused: {error}."))
 }
 
-/// Who ran, entered or corrected what is held.
-async fn involved(tx: &mut Tx, hold: &Hold) -> Answer<Vec<AccountId>> {
+/// Who ran, entered or corrected what is held: none of them accepts a hold on it.
+///
+/// # Errors
+/// Where the database fails.
+pub(crate) async fn involved(tx: &mut Tx, hold: &Hold) -> Answer<Vec<AccountId>> {
     let runs = match hold.of {
         Held::Run(run) => vec![runs::store::find(tx, run.0).await?],
         Held::Result(result) => {

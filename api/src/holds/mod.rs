@@ -10,6 +10,7 @@ mod show_hold;
 pub(crate) mod store;
 mod wire;
 
+pub(crate) use accept_hold::{AcceptHold, accept, involved};
 pub(crate) use wire::HoldFilter;
 
 /// Routes of the slice.

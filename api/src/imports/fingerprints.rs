@@ -23,6 +23,14 @@ fn tag(analyte: Analyte) -> [u8; 4] {
     start(Sha256::digest(analyte.slug().as_bytes()))
 }
 
+/// The entries that were kept, each with its line.
+pub(super) fn kept(bytes: &[u8]) -> impl Iterator<Item = (u64, &[u8])> {
+    bytes.chunks_exact(ENTRY).map(|entry| {
+        let line = u32::from_be_bytes(start(entry));
+        (u64::from(line), entry)
+    })
+}
+
 /// The digest of all mapped fields of a reading.
 pub(super) fn said(fingerprint: &Fingerprint) -> [u8; 16] {
     let digest = Sha256::new()
@@ -48,6 +56,11 @@ impl Written {
         self.bytes.extend_from_slice(&line.to_be_bytes());
         self.bytes.extend_from_slice(&tag);
         self.bytes.extend_from_slice(&said(fingerprint));
+    }
+
+    /// Each entry, in the order in which they were added.
+    pub(super) fn entries(&self) -> impl Iterator<Item = &[u8]> {
+        self.bytes.chunks_exact(ENTRY)
     }
 
     /// The bytes that are kept.

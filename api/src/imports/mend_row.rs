@@ -157,7 +157,7 @@ async fn mend(
 }
 
 /// The one run that the text tells, as if it stood on the row's line.
-fn read_again(
+pub(super) fn read_again(
     about: &ImportedExport,
     map: &Kept<ColumnMap>,
     line: u64,

@@ -16,6 +16,7 @@ mod list_imports;
 mod mend_row;
 pub(crate) mod pages;
 mod reading;
+mod rebuilding;
 mod recording;
 mod refusing;
 mod registering;
@@ -24,6 +25,8 @@ mod show_upload;
 mod store;
 mod wire;
 
+pub(crate) use rebuilding::rebuild;
+pub(crate) use store::{replay, rows::replay as replay_rows};
 pub(crate) use store::{rows::erase as erase_row, uploads::erase_holding};
 
 /// Routes of the slice.

@@ -2,6 +2,7 @@
 //! which rows are matched. Look-ups take whole columns: no statement a row.
 
 pub(super) mod known;
+pub(super) mod replayed;
 pub(super) mod rows;
 pub(super) mod uploads;
 

@@ -8,6 +8,7 @@ use crate::{
     ids,
     kept::Kept,
     request::{Data, Entered, Once, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{
@@ -44,6 +45,7 @@ pub(super) async fn register_kit_lot(
             super::names(&body, "").must_be_there(tx).await?;
             let kept = Kept::first(tx, id, KitLot::quarantine((*body).clone())?);
             store::insert(tx, &kept).await?;
+            results::ask_again(tx, id, kept.version, Again::KitLot(id)).await?;
             Ok(Created {
                 location: format!("/v1/laboratories/{}/kit-lots/{id}", lab.slug()),
                 version: kept.version,

@@ -8,7 +8,7 @@ use crate::{
 use domain::ledger::{Disclosure, Hash, disclosure::reveal, tree};
 use serde::Serialize;
 use serde_json::Value;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use uuid::Uuid;
 
 /// One version of a subject, as the audit trail shows it.
@@ -110,12 +110,23 @@ pub(crate) async fn disclosures_of(tx: &mut Tx, act: Uuid) -> Answer<Vec<Disclos
 /// Puts the disclosures that are left in the place of their digests; gives the digests of the
 /// others.
 pub(super) fn reveal_what_is_left(content: &mut Value, left: &[Disclosure]) -> Answer<Vec<String>> {
+    let left = left.iter().map(|one| (one.digest(), one)).collect();
+    reveal_by_digest(content, &left)
+}
+
+/// As [`reveal_what_is_left`], for many records of one act.
+///
+/// # Errors
+/// [`ApiError::Internal`] where content and disclosures do not go together.
+pub(crate) fn reveal_by_digest(
+    content: &mut Value,
+    left: &HashMap<&str, &Disclosure>,
+) -> Answer<Vec<String>> {
     let mut digests = BTreeSet::new();
     digests_in(content, &mut digests);
-    let own: Vec<Disclosure> = left
+    let own: Vec<Disclosure> = digests
         .iter()
-        .filter(|one| digests.contains(one.digest()))
-        .cloned()
+        .filter_map(|digest| left.get(digest.as_str()).copied().cloned())
         .collect();
     reveal(content, &own).map_err(ApiError::internal)
 }
@@ -174,6 +185,17 @@ pub(crate) async fn contents_before(
             Ok((row.version, content.unwrap_or_default()))
         })
         .collect()
+}
+
+/// What a version of a subject says, its disclosures in clear where they are left.
+///
+/// # Errors
+/// [`ApiError::NotFound`] where there is no such version.
+pub(crate) async fn content_of(tx: &mut Tx, subject: Uuid, version: i32) -> Answer<Value> {
+    let row = store::version(tx, subject, version)
+        .await?
+        .ok_or_else(|| ApiError::missing("record of subject", subject))?;
+    Ok(show(tx, row).await?.content)
 }
 
 /// The accounts that recorded any version of a subject.

@@ -1,9 +1,12 @@
 //! The laboratory's signing keys: made once, sealed in the database, opened in memory.
 //!
-//! Promises one record key and one log key a laboratory; refuses to sign where the key-encryption
-//! key does not open them.
+//! Promises that what is signed is signed by the newest key that may sign, which every transaction
+//! asks for as it begins; refuses to sign where the key-encryption key does not open it.
 
-use super::{NewRecord, append, store};
+use super::{
+    NewRecord, append,
+    store::{self, keys::Begins},
+};
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
@@ -12,7 +15,10 @@ use crate::{
 };
 use domain::{
     id::{KeyId, LaboratoryId},
-    ledger::SecretKey,
+    ledger::{
+        SecretKey,
+        rotation::{SignsWhat, key_content},
+    },
 };
 use std::{
     collections::HashMap,
@@ -52,6 +58,26 @@ impl Keyring {
         Ok(SecretKey::from_seed(&seed))
     }
 
+    /// The SQL by which a transaction that signs begins: it holds the laboratory's keys, shared,
+    /// and is refused where the key that is remembered here is no longer the one to sign with.
+    pub(crate) fn sharing(&self, laboratory: i32) -> String {
+        let known = self.record_keys.read();
+        let known = known.unwrap_or_else(PoisonError::into_inner);
+        // A thumbprint is base64url: it holds no quote.
+        let remembered = known
+            .get(&laboratory)
+            .map_or_else(|| "NULL".to_owned(), |key| format!("'{}'", key.kid()));
+        format!("SELECT ledger_share_keys({laboratory}, {remembered})")
+    }
+
+    /// Forgets the key that signed until now.
+    pub(crate) fn forget(&self, laboratory: i32) {
+        let known = self.record_keys.write();
+        known
+            .unwrap_or_else(PoisonError::into_inner)
+            .remove(&laboratory);
+    }
+
     /// The key with which the laboratory signs acts and certificates.
     ///
     /// # Errors
@@ -67,7 +93,7 @@ impl Keyring {
         if let Some(key) = known {
             return Ok(key);
         }
-        let (key_id, sealed) = store::newest_record_key(tx)
+        let (key_id, sealed) = store::keys::signing(tx)
             .await?
             .ok_or_else(|| ApiError::internal("the laboratory has no record key"))?;
         let key = Arc::new(self.open(tx.laboratory().id, key_id, &sealed)?);
@@ -84,31 +110,52 @@ fn place(laboratory: LaboratoryId, key_id: uuid::Uuid) -> String {
     format!("{laboratory}/{key_id}")
 }
 
-/// Makes the laboratory's keys, seals them, and records their public halves.
+/// Makes the laboratory's first keys, seals them, and records their public halves.
 ///
 /// # Errors
 /// [`ApiError::Internal`] where there are no random bytes, or sealing fails.
 pub async fn announce_keys(tx: &mut Tx, keyring: &Keyring) -> Answer<()> {
-    for key_use in ["record", "log"] {
-        let key_id: KeyId = ids::fresh();
-        let seed = ids::random_bytes::<32>().map_err(ApiError::internal)?;
-        let key = SecretKey::from_seed(&seed);
-        let sealed = keyring
-            .encryption
-            .seal(&place(tx.laboratory().id, key_id.0), &seed)
-            .map_err(ApiError::internal)?;
-        store::insert_key(tx, key_id.0, key_use, &key, &sealed).await?;
-        append(
-            tx,
-            NewRecord {
-                kind: "key",
-                schema: 1,
-                subject: key_id.0,
-                version: 1,
-                content: serde_json::json!({"jwk": key.public().to_jwk(), "use": key_use}),
-                disclosed: &[],
-            },
-        );
+    for signs_what in [SignsWhat::Record, SignsWhat::Log] {
+        announce(tx, keyring, ids::fresh(), signs_what, Begins::WithTheLog).await?;
     }
+    Ok(())
+}
+
+/// Makes a key, seals it, and records its public half.
+///
+/// # Errors
+/// [`ApiError::Internal`] where there are no random bytes, or sealing fails.
+pub(super) async fn announce(
+    tx: &mut Tx,
+    keyring: &Keyring,
+    key_id: KeyId,
+    signs_what: SignsWhat,
+    begins: Begins,
+) -> Answer<()> {
+    let seed = ids::random_bytes::<32>().map_err(ApiError::internal)?;
+    let key = SecretKey::from_seed(&seed);
+    let sealed = keyring
+        .encryption
+        .seal(&place(tx.laboratory().id, key_id.0), &seed)
+        .map_err(ApiError::internal)?;
+    let new = store::keys::NewKey {
+        id: key_id.0,
+        signs_what,
+        key: &key,
+        sealed: &sealed,
+        begins,
+    };
+    store::keys::insert(tx, new).await?;
+    append(
+        tx,
+        NewRecord {
+            kind: "key",
+            schema: 1,
+            subject: key_id.0,
+            version: 1,
+            content: key_content(key.public(), signs_what),
+            disclosed: &[],
+        },
+    );
     Ok(())
 }

@@ -9,26 +9,36 @@ mod anchoring;
 mod archive;
 mod begin_log;
 mod keyring;
+mod keys;
 mod last_signed;
 mod list_records;
 mod origin;
+pub(crate) mod pages;
+mod proving;
+mod receipt;
 mod sequencing;
+mod serving;
 mod show_record;
 mod standing;
 mod store;
 mod trail;
 mod trust_file;
 
-pub(crate) use act_records::{Place, accounts_behind, contents_before, place_of};
+pub(crate) use act_records::{
+    Place, accounts_behind, content_of, contents_before, place_of, reveal_by_digest,
+};
 pub use anchoring::{
     Anchors, AnchorsError, TimeStampingAuthority, WitnessAt, anchor, roots, witnesses,
 };
 pub use archive::{ExportArgumentError, ExportError, ExportLog};
 pub use begin_log::begin_first_log;
 pub use keyring::{Keyring, announce_keys};
+pub(crate) use proving::{ProofDue, due, first_proof};
+pub(crate) use receipt::Receipt;
 pub(crate) use sequencing::wake;
 pub use sequencing::{check_standing, sequence};
 pub(crate) use standing::{Standing, health, measure};
+pub(crate) use store::replayed::{PlacedVersion, replay_keys, replay_logs, replay_versions};
 pub(crate) use store::{
     ActRow,
     erased::{
@@ -41,7 +51,7 @@ pub(crate) use trail::{TrailAct, TrailVersion, trail};
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
-    identity::Permit,
+    identity::{LaboratoryKey, Permit},
     ids,
 };
 use domain::{
@@ -57,10 +67,13 @@ use uuid::Uuid;
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
+        .configure(keys::routes)
         .service(begin_log::begin_log)
         .service(list_records::list_records)
         .service(show_record::show_record)
-        .service(trust_file::trust_file);
+        .service(trust_file::trust_file)
+        .configure(proving::routes)
+        .configure(serving::routes);
 }
 
 /// What a transaction is going to record.
@@ -72,7 +85,6 @@ pub struct Draft {
     own_disclosures: Vec<Disclosure>,
     unchanged: bool,
     first_act: ActId,
-    written: Vec<Written>,
     earlier: HashMap<(Uuid, i32), Hash>,
 }
 
@@ -93,19 +105,6 @@ pub struct NewRecord {
     pub disclosed: &'static [&'static str],
 }
 
-/// Where a record of this transaction stands, once it is sealed.
-#[derive(Debug, Clone)]
-pub struct Written {
-    /// The subject.
-    pub subject: Uuid,
-    /// Its version.
-    pub version: i32,
-    /// The act.
-    pub act: ActId,
-    /// Its hash.
-    pub hash: Hash,
-}
-
 impl Draft {
     /// A draft of what this permit allows.
     #[must_use]
@@ -118,7 +117,6 @@ impl Draft {
             own_disclosures: Vec::new(),
             unchanged: false,
             first_act: ids::fresh(),
-            written: Vec::new(),
             earlier: HashMap::new(),
         }
     }
@@ -132,6 +130,16 @@ impl Draft {
     /// Why it is done, where a reason is due.
     pub fn because(&mut self, code: &str, text: &str) {
         self.reason = Some((code.to_owned(), text.to_owned()));
+    }
+
+    /// Where the proof of what is recorded will be: that of the first record; none where there is
+    /// no record.
+    pub(crate) fn proof_address(&self, laboratory: &LaboratoryKey) -> Option<String> {
+        let first = self.records.first()?;
+        Some(format!(
+            "/v1/laboratories/{}/records/{}/{}/proof",
+            laboratory.slug, first.subject, first.version
+        ))
     }
 
     /// Says that this transaction changes nothing that is recorded: a repeat, a refusal kept.
@@ -226,19 +234,6 @@ pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<Sealed> {
     let first = tx.draft.first_act;
     let own = std::mem::take(&mut tx.draft.own_disclosures);
     disclosures.extend(own.into_iter().map(|disclosure| (first, disclosure)));
-    tx.draft.written = acts
-        .iter()
-        .flat_map(|act| {
-            act.records
-                .iter()
-                .map(|(subject, version, record)| Written {
-                    subject: *subject,
-                    version: *version,
-                    act: act.id,
-                    hash: record.hash,
-                })
-        })
-        .collect();
     Ok(Sealed { acts, disclosures })
 }
 
@@ -359,7 +354,7 @@ fn sign(
 }
 
 /// Who acted, as a JSON value for the read side.
-fn actor_value(actor: &Actor) -> Value {
+pub(crate) fn actor_value(actor: &Actor) -> Value {
     match actor {
         Actor::Account { account, role } => {
             serde_json::json!({"account": account, "role": role})

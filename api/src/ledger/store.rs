@@ -1,12 +1,14 @@
 //! All SQL of the ledger: acts, versions, pending rows, disclosures. Nothing here updates.
 
 pub(super) mod erased;
+pub(super) mod keys;
+pub(super) mod replayed;
 
 use super::SealedAct;
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
-    schema::{laboratories_laboratory, ledger_act, ledger_disclosure, ledger_key, ledger_version},
+    schema::{laboratories_laboratory, ledger_act, ledger_disclosure, ledger_version},
 };
 use chrono::{DateTime, Utc};
 use diesel::{
@@ -17,7 +19,7 @@ use diesel::{
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
     id::ActId,
-    ledger::{Disclosure, Hash, SecretKey},
+    ledger::{Disclosure, Hash},
 };
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -279,13 +281,6 @@ pub(super) async fn disclosures(tx: &mut Tx, act: Uuid) -> Answer<Vec<String>> {
         .await?)
 }
 
-/// A key as anybody may see it.
-#[derive(diesel::Queryable)]
-pub(super) struct PublicKeyRow {
-    pub(super) key_use: String,
-    pub(super) public_key: Vec<u8>,
-}
-
 /// The number of a laboratory's rows, and its name, for whoever asks by its id.
 pub(super) async fn public_laboratory(
     connection: &mut AsyncPgConnection,
@@ -302,19 +297,6 @@ pub(super) async fn public_laboratory(
         let name = content.get("name").and_then(serde_json::Value::as_str);
         (number, name.unwrap_or_default().to_owned())
     }))
-}
-
-/// Public halves of a laboratory's keys, in the order in which they were announced.
-pub(super) async fn public_keys(
-    connection: &mut AsyncPgConnection,
-    laboratory: i32,
-) -> Answer<Vec<PublicKeyRow>> {
-    Ok(ledger_key::table
-        .filter(ledger_key::laboratory_id.eq(laboratory))
-        .order(ledger_key::key_id)
-        .select((ledger_key::key_use, ledger_key::public_key))
-        .load(connection)
-        .await?)
 }
 
 /// An act with its records.
@@ -348,42 +330,4 @@ pub(super) async fn acts_about(tx: &mut Tx, subjects: Vec<Uuid>, most: i64) -> A
     .bind::<diesel::sql_types::BigInt, _>(most)
     .load(tx.connection())
     .await?)
-}
-
-/// The newest record key of the laboratory: its id, and its private half as it is sealed.
-pub(super) async fn newest_record_key(tx: &mut Tx) -> Answer<Option<(Uuid, Vec<u8>)>> {
-    let laboratory = tx.laboratory_id();
-    Ok(ledger_key::table
-        .filter(ledger_key::laboratory_id.eq(laboratory))
-        .filter(ledger_key::key_use.eq("record"))
-        .filter(ledger_key::retired.eq(false))
-        .order(ledger_key::version.desc())
-        .select((ledger_key::key_id, ledger_key::sealed_private_key))
-        .first(tx.connection())
-        .await
-        .optional()?)
-}
-
-/// Keeps a new key, its private half sealed.
-pub(super) async fn insert_key(
-    tx: &mut Tx,
-    id: Uuid,
-    key_use: &str,
-    key: &SecretKey,
-    sealed: &[u8],
-) -> Answer<()> {
-    diesel::insert_into(ledger_key::table)
-        .values((
-            ledger_key::laboratory_id.eq(tx.laboratory_id()),
-            ledger_key::key_id.eq(id),
-            ledger_key::key_use.eq(key_use),
-            ledger_key::thumbprint.eq(key.kid()),
-            ledger_key::public_key.eq(key.public().as_bytes().as_slice()),
-            ledger_key::sealed_private_key.eq(sealed),
-            ledger_key::version.eq(1),
-            ledger_key::retired.eq(false),
-        ))
-        .execute(tx.connection())
-        .await?;
-    Ok(())
 }

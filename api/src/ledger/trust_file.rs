@@ -1,12 +1,13 @@
 //! The laboratory's trust file: the public keys that whoever verifies a bundle needs.
 //!
 //! Promises what formats.md says of it, and nothing that is secret: the role that reads for it
-//! cannot see the sealed private keys. No entry has been sequenced by this version, so every key,
-//! announced by the laboratory's first act, is good from entry 0 and the log's size is 0.
+//! cannot see the sealed private keys. Its size is that of the newest checkpoint: who keeps a copy
+//! knows how far the log had come by then.
 
 use super::{
-    origin,
-    store::{self, PublicKeyRow},
+    keys::trusted,
+    serving::{PublicLog, public_logs},
+    store::{self, keys::KeyRow},
 };
 use crate::{
     app::App,
@@ -17,16 +18,13 @@ use actix_web::{HttpResponse, get, web};
 use domain::{
     id::LaboratoryId,
     ledger::{
-        PublicKey, canonical,
-        checkpoint::Origin,
+        Hash, PublicKey, canonical,
         note::{KeyUse, VerifierKey},
+        rotation::SignsWhat,
     },
 };
 use serde_json::{Value, json};
 use uuid::Uuid;
-
-/// The number of a laboratory's first log.
-const FIRST_LOG: u64 = 1;
 
 /// Show a laboratory's trust file
 ///
@@ -57,35 +55,49 @@ pub(super) async fn bytes(app: &App, id: Uuid) -> Answer<Vec<u8>> {
     let (number, name) = store::public_laboratory(&mut connection, id)
         .await?
         .ok_or_else(unknown)?;
-    let keys = store::public_keys(&mut connection, number).await?;
-    let origin = origin::of(&app.config.public_url, LaboratoryId(id), FIRST_LOG);
-    let file = file(&origin, &name, &keys)?;
+    let keys = store::keys::all(&mut connection, number).await?;
+    let logs = public_logs(&mut connection, number).await?;
+    let file = file(LaboratoryId(id), &name, &logs, &keys)?;
     canonical::to_bytes(&file).map_err(ApiError::internal)
 }
 
-fn file(origin: &Origin, name: &str, keys: &[PublicKeyRow]) -> Answer<Value> {
-    let (mut record_keys, mut logs) = (Vec::new(), Vec::new());
-    for row in keys {
-        let key = PublicKey::from_bytes(&row.public_key).map_err(ApiError::internal)?;
-        if row.key_use == "log" {
-            let named = VerifierKey::new(&origin.to_string(), KeyUse::Note, key)
-                .map_err(ApiError::internal)?;
-            logs.push(json!({
-                "number": origin.number, "origin": origin.to_string(), "vkey": named.to_string(),
-            }));
-        } else {
-            let mut jwk = key.to_jwk();
-            if let Some(members) = jwk.as_object_mut() {
-                members.insert("alg".into(), "EdDSA".into());
-                members.insert("use".into(), "sig".into());
-                members.insert("kid".into(), key.kid().into());
-                members.insert("log".into(), origin.number.into());
-                members.insert("from_entry".into(), 0.into());
+fn file(
+    laboratory: LaboratoryId,
+    name: &str,
+    logs: &[PublicLog],
+    keys: &[KeyRow],
+) -> Answer<Value> {
+    let (mut record_keys, mut named_logs) = (Vec::new(), Vec::new());
+    for log in logs {
+        let number = u64::try_from(log.number).map_err(ApiError::internal)?;
+        let ended = log.end.as_ref().map(|(size, _)| u64::try_from(*size));
+        let ended = ended.transpose().map_err(ApiError::internal)?;
+        for row in keys {
+            let key = PublicKey::from_bytes(&row.public_key).map_err(ApiError::internal)?;
+            if row.signs_what() == SignsWhat::Log {
+                named_logs.push(log_key(log, key)?);
+            } else {
+                record_keys.extend(trusted::record_key(row, &key, number, ended)?);
             }
-            record_keys.push(jwk);
         }
     }
+    let size = logs.last().map_or(0, |current| current.size);
     Ok(json!({
-        "keys": record_keys, "laboratory": origin.laboratory, "logs": logs, "name": name, "size": 0,
+        "keys": record_keys, "laboratory": laboratory, "logs": named_logs, "name": name,
+        "size": size,
     }))
+}
+
+/// A log by one of its keys; where it ended, how.
+fn log_key(log: &PublicLog, key: PublicKey) -> Answer<Value> {
+    let named = VerifierKey::new(&log.origin, KeyUse::Note, key).map_err(ApiError::internal)?;
+    let mut shown = json!({
+        "number": log.number, "origin": log.origin, "vkey": named.to_string(),
+    });
+    if let (Some((size, root)), Some(members)) = (&log.end, shown.as_object_mut()) {
+        let root = Hash::from_slice(root).map_err(ApiError::internal)?;
+        members.insert("size".into(), (*size).into());
+        members.insert("root".into(), root.to_string().into());
+    }
+    Ok(shown)
 }

@@ -21,7 +21,7 @@ use domain::{
     id::CustomerId,
     lots::{DISCLOSED, Lot, PartyRole, Sees},
 };
-use rows::{Row, insert as insert_row, save as save_row};
+use rows::{Row, insert as insert_row, replay as replay_rows, save as save_row};
 pub(crate) use rows::{erase, find, lock};
 use uuid::Uuid;
 
@@ -79,15 +79,30 @@ pub(crate) async fn insert(tx: &mut Tx, kept: &Kept<Lot>) -> Answer<()> {
 /// Stores a later version with its parties and records it.
 pub(crate) async fn save(tx: &mut Tx, kept: &Kept<Lot>) -> Answer<()> {
     save_row(tx, kept).await?;
+    delete_parties(tx, &[kept.id]).await?;
+    insert_parties(tx, kept).await
+}
+
+/// Stores versions as records tell them, with their parties.
+pub(crate) async fn replay(tx: &mut Tx, lots: &[Kept<Lot>]) -> Answer<()> {
+    replay_rows(tx, lots).await?;
+    delete_parties(tx, &lots.iter().map(|lot| lot.id).collect::<Vec<_>>()).await?;
+    for lot in lots {
+        insert_parties(tx, lot).await?;
+    }
+    Ok(())
+}
+
+async fn delete_parties(tx: &mut Tx, lots: &[Uuid]) -> Answer<()> {
     let laboratory = tx.laboratory_id();
     diesel::delete(
         party::lots_party
             .filter(party::laboratory_id.eq(laboratory))
-            .filter(party::lot_id.eq(kept.id)),
+            .filter(party::lot_id.eq_any(lots)),
     )
     .execute(tx.connection())
     .await?;
-    insert_parties(tx, kept).await
+    Ok(())
 }
 
 async fn insert_parties(tx: &mut Tx, kept: &Kept<Lot>) -> Answer<()> {

@@ -110,7 +110,7 @@ pub(super) const PROBLEMS: &[Problem] = &[
     ),
     problem(
         "too-many-attempts",
-        "Ten sign-ins in a row were refused, so that none is taken for fifteen minutes.",
+        "Ten passwords in a row were refused, at sign-in or for a signature, so that none is taken for fifteen minutes.",
         "Wait for the seconds that Retry-After says. If it was not you, tell the administrator.",
     ),
     problem(
@@ -263,6 +263,21 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "sampling-has-samples",
         "Samples came from this sampling, so that it cannot move to another lot.",
         "Give those samples another sampling first.",
+    ),
+    problem(
+        "key-withdrawn",
+        "The key was withdrawn already.",
+        "Look it up among the laboratory's keys.",
+    ),
+    problem(
+        "only-signing-key",
+        "No other key of the laboratory signs, so that this one cannot be withdrawn.",
+        "Announce a new key, wait until it has a first entry, then withdraw this one.",
+    ),
+    problem(
+        "key-still-needed",
+        "Acts that the key signed have no entry in the log yet.",
+        "Try again in a moment.",
     ),
     problem(
         "signer-name-retained",

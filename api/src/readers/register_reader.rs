@@ -9,6 +9,7 @@ use crate::{
     ids,
     kept::Kept,
     request::{Data, Entered, Once, Valid},
+    results::{self, Again},
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, readers::Reader};
@@ -42,6 +43,7 @@ pub(super) async fn register_reader(
             super::names(&body, "").must_be_there(tx).await?;
             let kept = Kept::first(tx, id, (*body).clone());
             store::insert(tx, &kept).await?;
+            results::ask_again(tx, id, kept.version, Again::Reader(id)).await?;
             Ok(Created {
                 location: format!("/v1/laboratories/{}/readers/{id}", lab.slug()),
                 version: kept.version,

@@ -225,16 +225,21 @@ fn in_words(
         .filter(|run| run.standing)
         .map(|run| run.run)
         .collect();
-    standing_in_the_way(
+    let mut said: Vec<String> = Vec::new();
+    for hold in standing_in_the_way(
         holds,
         ResultId(result),
         SampleId(sample),
         content.computed.analyte,
         &standing,
-    )
-    .into_iter()
-    .map(|hold| format!("{}: {}", capital(&plain(hold.kind.word())), hold.detail))
-    .collect()
+    ) {
+        let words = format!("{}: {}", capital(&plain(hold.kind.word())), hold.detail);
+        // Several runs may be held for the same: once is enough to know what is to be done.
+        if !said.contains(&words) {
+            said.push(words);
+        }
+    }
+    said
 }
 
 /// Signs what was selected, and leads back to the queue; a refusal shows the queue again.

@@ -93,15 +93,7 @@ pub(super) async fn review(
         Meaning::Return => Action::ReturnResults,
     };
     let permit = actor.permit(action, lab)?;
-    let reviewer = permit.account().ok_or_else(|| {
-        ApiError::Forbidden("Only a person signs: sign in with an account of your own.".into())
-    })?;
-    let password = body.password.clone();
-    app.db
-        .read(&permit, async |tx| {
-            identity::verify_password(tx, reviewer, &password).await
-        })
-        .await?;
+    let reviewer = identity::confirm_password(app, &permit, &body.password).await?;
     let id: Uuid = ids::fresh();
     app.db
         .create(&permit, once, body.without_password()?, async |tx| {

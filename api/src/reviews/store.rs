@@ -59,6 +59,15 @@ pub(super) async fn insert_results(tx: &mut Tx, review: &Kept<Review>) -> Answer
     Ok(())
 }
 
+/// Stores reviews as records tell them, with what they signed. A review has one version.
+pub(crate) async fn replay_with_results(tx: &mut Tx, reviews: &[Kept<Review>]) -> Answer<()> {
+    replay(tx, reviews).await?;
+    for review in reviews {
+        insert_results(tx, review).await?;
+    }
+    Ok(())
+}
+
 /// A page of reviews, newest first.
 pub(super) async fn list(
     tx: &mut Tx,

@@ -45,6 +45,7 @@ pub mod members;
 pub mod note;
 pub mod record;
 pub mod report;
+pub mod rotation;
 pub mod strict_json;
 pub mod tile;
 pub mod timestamp;

@@ -152,8 +152,17 @@ impl Tile {
 }
 
 /// How many hashes a level of tiles has, for a log of this size.
-fn tiles_wide(size: u64, level: u32) -> u64 {
-    size.checked_shr(level * HEIGHT).unwrap_or(0)
+///
+/// ```
+/// use domain::ledger::tile::tiles_wide;
+/// // C2SP tlog-tiles: of 70,000 entries 273 full tiles at level 1, and one of level 2.
+/// assert_eq!((tiles_wide(70_000, 1), tiles_wide(70_000, 2)), (273, 1));
+/// assert_eq!(tiles_wide(70_000, 63), 0);
+/// ```
+#[must_use]
+pub fn tiles_wide(size: u64, level: u32) -> u64 {
+    let levels = level.saturating_mul(HEIGHT);
+    size.checked_shr(levels).unwrap_or(0)
 }
 
 /// A tile's index in groups of three digits, all but the last with an `x` before.
@@ -244,12 +253,10 @@ pub fn from_bytes(bytes: &[u8]) -> Result<Vec<Hash>, TileError> {
 /// # Errors
 /// [`TileError::NotThere`].
 pub fn node_hash(bytes: &[u8], from: u64, to: u64) -> Result<Hash, TileError> {
-    let hashes = from_bytes(bytes)?;
-    let range = usize::try_from(from).ok().zip(usize::try_from(to).ok());
-    range
-        .and_then(|(from, to)| hashes.get(from..to))
-        .map(tree::root)
-        .ok_or(TileError::NotThere)
+    let at = |hashes: u64| usize::try_from(hashes.checked_mul(32)?).ok();
+    let range = at(from).zip(at(to)).ok_or(TileError::NotThere)?;
+    let part = bytes.get(range.0..range.1).ok_or(TileError::NotThere)?;
+    Ok(tree::root(&from_bytes(part)?))
 }
 
 /// Appends an entry to a bundle of entries: its length in two bytes, big-endian, and its bytes.

@@ -8,6 +8,7 @@ mod checks;
 
 use self::checks::{
     Logged, check_act, check_checkpoint, check_entry, check_record, describe, good_key, signed,
+    standing,
 };
 use super::act::ReadAct;
 use super::bundle::Bundle;
@@ -238,14 +239,18 @@ impl Verifier<'_> {
             return;
         }
         if let Some(act) = act {
-            let found = good_key(trust, &act.kid, logged)
-                .and_then(|key| act.verify(&key.key).map_err(|error| explain(&error)));
+            let found = good_key(trust, &act.kid, logged).and_then(|key| {
+                act.verify(&key.key)
+                    .map(|()| standing(key))
+                    .map_err(|error| explain(&error))
+            });
             self.check(7, signed("act", &act.kid, found));
         }
         if let Some(certificate) = certificate {
             let found = good_key(trust, &certificate.kid, logged).and_then(|key| {
                 certificate
                     .verify(&key.key)
+                    .map(|()| standing(key))
                     .map_err(|error| explain(&error))
             });
             self.check(7, signed("certificate", &certificate.kid, found));

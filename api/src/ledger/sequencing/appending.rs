@@ -5,6 +5,7 @@
 
 use super::{
     compare, fail_point,
+    keys::{self, KeyInLog},
     store::{self, Pending},
 };
 use crate::{
@@ -15,7 +16,11 @@ use crate::{
 use diesel_async::AsyncPgConnection;
 use domain::{
     id::{ActId, LaboratoryId},
-    ledger::{Hash, PublicKey, act::ReadAct},
+    ledger::{
+        Hash,
+        act::ReadAct,
+        rotation::{Place, SignsWhat},
+    },
 };
 
 /// Most acts that are appended in one transaction: bounds memory and the time that a head is held.
@@ -74,9 +79,14 @@ async fn append(
         return Ok(Appended::Nothing);
     }
     let is_full = i64::try_from(acts.len()) == Ok(BATCH);
-    let keys = named_keys(connection, laboratory.number).await?;
+    let known = keys::of(connection, laboratory.number).await?;
+    let begins = Place {
+        log: u32::try_from(log.number).map_err(ApiError::internal)?,
+        entry: log.head.size(),
+    };
+    let told = keys::told(&known, begins, &acts);
     let id = laboratory.id;
-    let checked = actix_web::web::block(move || check(id, &keys, acts))
+    let checked = actix_web::web::block(move || check(id, begins, &told, acts))
         .await
         .map_err(ApiError::internal)?;
     if let (true, Some(refused)) = (checked.acts.is_empty(), &checked.refused) {
@@ -99,24 +109,11 @@ async fn append(
         &full,
     )
     .await?;
+    keys::keep_what_was_told(connection, laboratory.number, &known, begins, &checked.acts).await?;
     fail_point::reach("appending");
     Ok(Appended::Some {
         more: is_full && checked.refused.is_none(),
     })
-}
-
-/// A record key and its name, the thumbprint.
-type NamedKey = (String, PublicKey);
-
-async fn named_keys(connection: &mut AsyncPgConnection, laboratory: i32) -> Answer<Vec<NamedKey>> {
-    store::record_keys(connection, laboratory)
-        .await?
-        .iter()
-        .map(|bytes| {
-            let key = PublicKey::from_bytes(bytes).map_err(ApiError::internal)?;
-            Ok((key.kid(), key))
-        })
-        .collect()
 }
 
 /// The acts that hold, up to the first that does not.
@@ -126,8 +123,14 @@ struct Checked {
     refused: Option<String>,
 }
 
-/// Checks each act's form, id, laboratory and signature, and hashes it.
-fn check(laboratory: LaboratoryId, keys: &[NamedKey], mut acts: Vec<Pending>) -> Checked {
+/// Checks each act's form, id, laboratory and signature, and hashes it. The first of them becomes
+/// the entry at `begins`.
+fn check(
+    laboratory: LaboratoryId,
+    begins: Place,
+    keys: &[KeyInLog],
+    mut acts: Vec<Pending>,
+) -> Checked {
     let threads = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     let share = if acts.len() < WORTH_SHARING {
         acts.len().max(1)
@@ -135,12 +138,13 @@ fn check(laboratory: LaboratoryId, keys: &[NamedKey], mut acts: Vec<Pending>) ->
         acts.len().div_ceil(threads)
     };
     let found: Vec<Result<Hash, String>> = std::thread::scope(|scope| {
-        let parts: Vec<_> = acts
+        let parts: Vec<_> = keys::placed(begins, &acts)
             .chunks(share)
+            .map(|part| part.to_vec())
             .map(|part| {
                 scope.spawn(move || -> Vec<Result<Hash, String>> {
-                    part.iter()
-                        .map(|act| check_one(laboratory, keys, act))
+                    part.into_iter()
+                        .map(|(at, act)| check_one(laboratory, keys, at, act))
                         .collect()
                 })
             })
@@ -174,7 +178,8 @@ fn check(laboratory: LaboratoryId, keys: &[NamedKey], mut acts: Vec<Pending>) ->
 
 fn check_one(
     laboratory: LaboratoryId,
-    keys: &[NamedKey],
+    keys: &[KeyInLog],
+    at: Place,
     pending: &Pending,
 ) -> Result<Hash, String> {
     let refuse = |why: &str| format!("act {}: {why}", pending.act_id);
@@ -185,11 +190,18 @@ fn check_one(
     if read.act.laboratory != laboratory {
         return Err(refuse("its signed bytes are another laboratory's"));
     }
-    let (_, key) = keys
+    let key = keys
         .iter()
-        .find(|(kid, _)| *kid == read.kid)
+        .find(|key| key.signs_what == SignsWhat::Record && key.kid == read.kid)
         .ok_or_else(|| refuse("no key of the laboratory has the name that it was signed with"))?;
-    read.verify(key)
+    if !key.span.is_good_at(at) {
+        let why = format!(
+            "the key that it was signed with is not good at entry {}",
+            at.entry
+        );
+        return Err(refuse(&why));
+    }
+    read.verify(&key.public)
         .map_err(|error| refuse(&error.to_string()))?;
     Ok(Hash::of_leaf(pending.entry.as_bytes()))
 }

@@ -8,6 +8,7 @@
 
 mod appending;
 mod fail_point;
+mod keys;
 mod signing;
 pub(crate) mod store;
 

@@ -3,16 +3,20 @@
 //! Promises the order: head committed, file outside the database, checkpoint committed; and at most
 //! one checkpoint a second. Refuses to sign what does not go on from what was signed before.
 
-use super::{compare, fail_point, store};
+use super::{compare, fail_point, keys, store};
 use crate::{
     app::App,
     error::{Answer, ApiError},
     identity::LaboratoryKey,
-    ledger::last_signed,
+    ledger::{last_signed, store::keys as keys_store},
 };
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
-use domain::ledger::{SecretKey, checkpoint::Checkpoint};
+use domain::ledger::{
+    SecretKey,
+    checkpoint::Checkpoint,
+    rotation::{Place, SignsWhat},
+};
 
 /// Whether all that was appended is signed.
 pub(super) enum Signed {
@@ -66,7 +70,7 @@ async fn sign(
             )));
         }
     }
-    let key = log_key(app, connection, laboratory).await?;
+    let key = log_key(app, connection, laboratory, &log).await?;
     let checkpoint = Checkpoint {
         origin: log.origin.clone(),
         size: log.head.size(),
@@ -121,11 +125,23 @@ async fn keep_outside(app: &App, checkpoint: &Checkpoint) -> Answer<()> {
     .map_err(ApiError::internal)?
 }
 
+/// The newest log key that is good over what is signed: its announcement is among the entries, the
+/// act that withdraws it is not.
 async fn log_key(
     app: &App,
     connection: &mut AsyncPgConnection,
     laboratory: &LaboratoryKey,
+    log: &store::CurrentLog,
 ) -> Answer<SecretKey> {
-    let (key_id, sealed) = store::log_key(connection, laboratory.number).await?;
-    app.db.keyring().open(laboratory.id, key_id, &sealed)
+    let at = Place {
+        log: u32::try_from(log.number).map_err(ApiError::internal)?,
+        entry: log.head.size(),
+    };
+    let known = keys::of(connection, laboratory.number).await?;
+    let key = known
+        .iter()
+        .find(|key| key.signs_what == SignsWhat::Log && key.span.is_good_at(at))
+        .ok_or_else(|| ApiError::internal("the laboratory has no log key that is good now"))?;
+    let sealed = keys_store::sealed(connection, laboratory.number, key.id).await?;
+    app.db.keyring().open(laboratory.id, key.id, &sealed)
 }

@@ -196,52 +196,6 @@ pub(super) async fn pending(
     .await?)
 }
 
-#[derive(QueryableByName)]
-struct KeyRow {
-    #[diesel(sql_type = SqlUuid)]
-    key_id: Uuid,
-    #[diesel(sql_type = Binary)]
-    public_key: Vec<u8>,
-    #[diesel(sql_type = Binary)]
-    sealed_private_key: Vec<u8>,
-}
-
-/// The public halves of the laboratory's record keys.
-pub(super) async fn record_keys(
-    connection: &mut AsyncPgConnection,
-    laboratory: i32,
-) -> Answer<Vec<Vec<u8>>> {
-    let rows = keys(connection, laboratory, "record").await?;
-    Ok(rows.into_iter().map(|row| row.public_key).collect())
-}
-
-/// The log key that signs now: its id, and its private half as it is sealed.
-pub(super) async fn log_key(
-    connection: &mut AsyncPgConnection,
-    laboratory: i32,
-) -> Answer<(Uuid, Vec<u8>)> {
-    let rows = keys(connection, laboratory, "log").await?;
-    let newest = rows.into_iter().next();
-    newest
-        .map(|row| (row.key_id, row.sealed_private_key))
-        .ok_or_else(|| ApiError::internal("the laboratory has no log key"))
-}
-
-async fn keys(
-    connection: &mut AsyncPgConnection,
-    laboratory: i32,
-    key_use: &str,
-) -> Answer<Vec<KeyRow>> {
-    Ok(statement(
-        "SELECT key_id, public_key, sealed_private_key FROM ledger_key \
-          WHERE laboratory_id = $1 AND key_use = $2 AND NOT retired ORDER BY key_id DESC",
-    )
-    .bind::<Integer, _>(laboratory)
-    .bind::<Text, _>(key_use)
-    .load(connection)
-    .await?)
-}
-
 /// Writes entries, the tiles that they filled and the new head, and takes the acts from the queue.
 ///
 /// # Errors

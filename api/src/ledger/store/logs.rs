@@ -7,7 +7,7 @@ use crate::{
 };
 use diesel::{
     BoolExpressionMethods as _, ExpressionMethods as _, JoinOnDsl as _, QueryDsl as _,
-    sql_types::{Integer, Text, Timestamptz, Uuid as SqlUuid},
+    sql_types::{BigInt, Binary, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid},
 };
 use diesel_async::RunQueryDsl as _;
 use domain::ledger::log::Log;
@@ -48,10 +48,14 @@ pub(in crate::ledger) async fn lock_log(tx: &mut Tx) -> Answer<LogBefore> {
 /// Begins a log, empty.
 pub(in crate::ledger) async fn insert_log(tx: &mut Tx, id: Uuid, log: &Log) -> Answer<()> {
     let number = i32::try_from(log.number).map_err(ApiError::internal)?;
+    let ended = log.follows.as_ref();
+    let ended_size = ended.map(|ended| i64::try_from(ended.size)).transpose();
+    let ended_size = ended_size.map_err(ApiError::internal)?;
+    let ended_root = ended.map(|ended| ended.root.as_bytes().to_vec());
     crate::statement::statement(
         "WITH begun AS (INSERT INTO ledger_log \
-             (laboratory_id, log_number, origin, log_id, began_at) VALUES ($1, $2, $3, $4, $5) \
-           RETURNING laboratory_id, log_number) \
+             (laboratory_id, log_number, origin, log_id, began_at, follows_size, follows_root) \
+           VALUES ($1, $2, $3, $4, $5, $6, $7) RETURNING laboratory_id, log_number) \
          INSERT INTO ledger_head (laboratory_id, log_number, size, unfinished, signed_size) \
          SELECT laboratory_id, log_number, 0, '{}', -1 FROM begun",
     )
@@ -60,6 +64,8 @@ pub(in crate::ledger) async fn insert_log(tx: &mut Tx, id: Uuid, log: &Log) -> A
     .bind::<Text, _>(&log.origin)
     .bind::<SqlUuid, _>(id)
     .bind::<Timestamptz, _>(tx.now().utc())
+    .bind::<Nullable<BigInt>, _>(ended_size)
+    .bind::<Nullable<Binary>, _>(ended_root)
     .execute(tx.connection())
     .await?;
     Ok(())

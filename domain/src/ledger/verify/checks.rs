@@ -166,21 +166,62 @@ pub(super) fn good_key<'t>(
     logged: Option<&Logged<'_>>,
 ) -> Result<&'t TrustedKey, String> {
     let Some(logged) = logged else {
-        return trust
-            .key_in_use(kid)
-            .ok_or_else(|| "no key of this name is in use, and nothing is logged".to_owned());
+        return trust.key_in_use(kid).ok_or_else(|| {
+            let withdrawn = trust.keys.iter().any(|key| key.kid == kid);
+            if withdrawn {
+                "the key was withdrawn, and nothing shows that this was logged before".to_owned()
+            } else {
+                "no key of this name is in use, and nothing is logged".to_owned()
+            }
+        });
     };
     let index = logged.index;
-    trust
-        .logs_of(&logged.checkpoint.origin)
+    let logs = trust.logs_of(&logged.checkpoint.origin);
+    let good = logs
         .iter()
-        .find_map(|log| trust.key_at(kid, log.number, index))
-        .ok_or_else(|| format!("no key of this name is good at entry {index} of this log"))
+        .find_map(|log| trust.key_at(kid, log.number, index));
+    good.ok_or_else(|| {
+        let other = trust
+            .keys
+            .iter()
+            .find(|key| key.kid == kid && logs.iter().any(|log| log.number == key.log));
+        match other {
+            Some(key) => format!("the key is good {}, not for entry {index}", entries(key)),
+            None => format!("no key of this name is good at entry {index} of this log"),
+        }
+    })
 }
 
-pub(super) fn signed(what: &str, kid: &str, found: Result<(), String>) -> Result<String, String> {
+/// For which entries a key is good.
+fn entries(key: &TrustedKey) -> String {
+    match key.until_entry {
+        Some(until) => format!(
+            "for entries {} to {}",
+            key.from_entry,
+            until.saturating_sub(1)
+        ),
+        None => format!("from entry {} on", key.from_entry),
+    }
+}
+
+/// What is to be said of a key whose signature holds: nothing, while it is in use.
+pub(super) fn standing(key: &TrustedKey) -> String {
+    if key.until_entry.is_none() {
+        return String::new();
+    }
+    format!(
+        ", which was withdrawn since; it is good {}, so that this stands",
+        entries(key)
+    )
+}
+
+pub(super) fn signed(
+    what: &str,
+    kid: &str,
+    found: Result<String, String>,
+) -> Result<String, String> {
     match found {
-        Ok(()) => Ok(format!("the {what} is signed by key {kid}")),
+        Ok(standing) => Ok(format!("the {what} is signed by key {kid}{standing}")),
         Err(problem) => Err(format!("the {what}, key {kid}: {problem}")),
     }
 }
