@@ -5,6 +5,10 @@ use super::{
     second::second,
 };
 use api::verify_ledger::VerifyLedger;
+use domain::ledger::{
+    SecretKey,
+    note::{KeyUse, VerifierKey},
+};
 use serde_json::{Value, json};
 
 /// An attack: its name, what it does, the exit status, and what each verifier must name.
@@ -236,6 +240,25 @@ fn with_keys() -> Vec<Attack> {
         },
     );
     truncated.kept = Some(Archive::golden().checkpoints[3].1.clone());
+    let unseen = attack(
+        "witnesses asked for, none there",
+        1,
+        &["entries from 0 on"],
+        |a| {
+            let key = VerifierKey::new(
+                "witness.example/w1",
+                KeyUse::Cosignature,
+                SecretKey::from_seed(&[9; 32]).public().clone(),
+            );
+            let key = key.unwrap();
+            let policy = format!("witness w1 {key}\\nquorum w1\\n");
+            replace(
+                &mut a.trust,
+                "\"size\":8",
+                &format!("\"size\":8,\"witnesses\":\"{policy}\""),
+            );
+        },
+    );
     let mut untrusted = attack("no trust file given", 3, &[], |_| {});
     untrusted.trusted = false;
     vec![
@@ -285,6 +308,7 @@ fn with_keys() -> Vec<Attack> {
         forked,
         kept,
         truncated,
+        unseen,
         untrusted,
     ]
 }

@@ -9,7 +9,7 @@ use crate::{
 use diesel::{
     BoolExpressionMethods as _, ExpressionMethods as _, JoinOnDsl as _, OptionalExtension as _,
     QueryDsl as _, QueryableByName,
-    sql_types::{BigInt, Integer, Text},
+    sql_types::{Array, BigInt, Integer, Text},
 };
 use diesel_async::RunQueryDsl as _;
 use uuid::Uuid;
@@ -39,21 +39,38 @@ pub(super) async fn checkpoint_sizes(tx: &mut Tx, log: i32) -> Answer<Vec<i64>> 
         .await?)
 }
 
-/// Some checkpoints as they were signed.
+#[derive(QueryableByName)]
+struct NoteRow {
+    #[diesel(sql_type = BigInt)]
+    size: i64,
+    #[diesel(sql_type = Text)]
+    note: String,
+}
+
+/// Some checkpoints as they were signed, with the lines of the witnesses that cosigned them.
 pub(super) async fn checkpoints(
     tx: &mut Tx,
     log: i32,
     sizes: &[i64],
 ) -> Answer<Vec<(i64, String)>> {
     let laboratory = tx.laboratory_id();
-    Ok(ledger_checkpoint::table
-        .filter(ledger_checkpoint::laboratory_id.eq(laboratory))
-        .filter(ledger_checkpoint::log_number.eq(log))
-        .filter(ledger_checkpoint::size.eq_any(sizes))
-        .order(ledger_checkpoint::size)
-        .select((ledger_checkpoint::size, ledger_checkpoint::note))
-        .load(tx.connection())
-        .await?)
+    let rows: Vec<NoteRow> = statement(
+        "SELECT checkpoint.size, checkpoint.note || COALESCE(( \
+             SELECT string_agg(convert_from(anchor.content, 'UTF8'), '' ORDER BY anchor.party) \
+               FROM ledger_anchor AS anchor \
+              WHERE anchor.laboratory_id = checkpoint.laboratory_id \
+                AND anchor.log_number = checkpoint.log_number \
+                AND anchor.size = checkpoint.size AND anchor.kind = 'cosignature'), '') AS note \
+           FROM ledger_checkpoint AS checkpoint \
+          WHERE checkpoint.laboratory_id = $1 AND checkpoint.log_number = $2 \
+            AND checkpoint.size = ANY($3) ORDER BY checkpoint.size",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<Integer, _>(log)
+    .bind::<Array<BigInt>, _>(sizes)
+    .load(tx.connection())
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.size, row.note)).collect())
 }
 
 /// An entry of a log.

@@ -284,10 +284,19 @@ impl Chain {
             }
             Some(_) => {}
         }
-        if let Some(held) = self.checkpoints.last()
-            && held.witnessed == Some(false)
-        {
-            let text = format!("{}: it lacks witnesses that are asked for", held.file);
+        let asked = self.checkpoints.iter().any(|held| held.witnessed.is_some());
+        let witnessed = self
+            .checkpoints
+            .iter()
+            .filter(|held| held.witnessed == Some(true))
+            .map(|held| held.size)
+            .max();
+        if asked && witnessed.is_none_or(|witnessed| witnessed < size) {
+            let from = witnessed.unwrap_or_default();
+            let text = format!(
+                "entries from {from} on are under no checkpoint that the witnesses asked for have \
+                 signed"
+            );
             self.findings.add(Finding::new(Check::Checkpoints, text));
         }
     }
