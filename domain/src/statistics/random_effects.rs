@@ -35,9 +35,9 @@ pub struct LaboratoryMean {
 /// ```
 /// use domain::statistics::random_effects::{RandomEffectsInputs, random_effects};
 /// let inputs: RandomEffectsInputs = serde_json::from_str(r#"{"laboratories":[
-///     {"mean":"12.46","standard_deviation":"0.028","observations":2},
-///     {"mean":"13.035","standard_deviation":"0.233","observations":2},
-///     {"mean":"12.44","standard_deviation":"0.325","observations":2}]}"#)?;
+///     {"mean":"12.46","standard_deviation":"0.028","observations":10},
+///     {"mean":"13.035","standard_deviation":"0.233","observations":10},
+///     {"mean":"12.44","standard_deviation":"0.325","observations":10}]}"#)?;
 /// let combined = random_effects(&inputs).unwrap();
 /// assert!(combined.between_variance.0 > "0.01".parse().unwrap());
 /// let mut one = inputs;
