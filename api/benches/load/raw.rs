@@ -74,13 +74,18 @@ pub(crate) async fn script(
         tables: Vec::new(),
     };
     for table in copies::tables(&mut owner).await? {
+        // The sequencer may have taken the act meanwhile: what was pending is then read off it.
+        let (from, columns) = match table.as_str() {
+            "ledger_pending" => ("ledger_act", "AND attname IN ('laboratory_id', 'act_id')"),
+            table => (table, ""),
+        };
         let query = format!(
             "SELECT kept.ctid::text AS place, attname::text AS name, \
                     atttypid::regtype::text AS kind, cell.value \
-             FROM {table} AS kept CROSS JOIN LATERAL jsonb_each_text(to_jsonb(kept)) AS cell \
-             JOIN pg_attribute ON attrelid = '{table}'::regclass AND attname = cell.key \
+             FROM {from} AS kept CROSS JOIN LATERAL jsonb_each_text(to_jsonb(kept)) AS cell \
+             JOIN pg_attribute ON attrelid = '{from}'::regclass AND attname = cell.key \
              WHERE kept.xmin::text::bigint = {transaction} AND attidentity = '' \
-               AND attgenerated = '' ORDER BY kept.ctid, attnum"
+               AND attgenerated = '' {columns} ORDER BY kept.ctid, attnum"
         );
         let cells: Vec<Cell> = diesel::sql_query(query).load(&mut owner).await?;
         let mut rows: BTreeMap<String, Vec<Cell>> = BTreeMap::new();
