@@ -76,16 +76,22 @@ impl Browser {
         element.text().await.unwrap()
     }
 
+    /// An element, once the page has it: a click may still be loading the next page.
+    async fn element(&self, selector: &str) -> fantoccini::elements::Element {
+        let wait = self.client.wait();
+        wait.for_element(Locator::Css(selector)).await.unwrap()
+    }
+
     /// Types into a field.
     pub(crate) async fn fill(&self, selector: &str, text: &str) {
-        let field = self.client.find(Locator::Css(selector)).await.unwrap();
+        let field = self.element(selector).await;
         field.clear().await.unwrap();
         field.send_keys(text).await.unwrap();
     }
 
     /// Clicks.
     pub(crate) async fn click(&self, selector: &str) {
-        let element = self.client.find(Locator::Css(selector)).await.unwrap();
+        let element = self.element(selector).await;
         element.click().await.unwrap();
     }
 
