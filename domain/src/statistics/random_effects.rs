@@ -80,6 +80,7 @@ pub struct RandomEffects {
     pub steps: usize,
 }
 
+#[derive(Clone)]
 struct Laboratory {
     mean: f64,
     /// Sum of squares about its mean.
@@ -122,17 +123,25 @@ pub fn random_effects(inputs: &RandomEffectsInputs) -> Answer<RandomEffects> {
         let moved = (next_mean - mean).abs() / scale + (next_between - between).abs() / between;
         (mean, between) = (next_mean, next_between);
         steps += 1;
-        // A component that only shrinks is none: the likelihood has its greatest value at zero.
         if moved < 1e-13 || between < 1e-12 * scale * scale {
             break;
         }
         if steps == MOST_STEPS {
+            break;
+        }
+    }
+    let is_settled = steps < MOST_STEPS && between >= 1e-12 * scale * scale;
+    if !is_settled {
+        // Towards zero the steps grow ever smaller: there the answer is asked for directly.
+        let (at_zero, mean_at_zero) = without_between(&all);
+        if likelihood(&at_zero, mean_at_zero, 0.0) < likelihood(&all, mean, between) {
             let why = format!("{MOST_STEPS} steps were not enough");
             return Err(StatisticsError::unsettled(
                 "between-laboratory variance",
                 why,
             ));
         }
+        (all, mean, between) = (at_zero, mean_at_zero, 0.0);
     }
     let weights: Vec<f64> = all
         .iter()
@@ -171,4 +180,58 @@ fn step(all: &mut [Laboratory], between: f64) -> (f64, f64) {
         one.within = (one.squares + one.count * (rest * rest + variance)) / one.count;
     }
     (mean, sum / size(all.len()))
+}
+
+/// The laboratories and their mean where nothing lies between them: each within variance is what
+/// its observations scatter about the common mean.
+fn without_between(all: &[Laboratory]) -> (Vec<Laboratory>, f64) {
+    let mut fitted = all.to_vec();
+    let mut mean = 0.0;
+    for _ in 0..MOST_STEPS {
+        let weight = |one: &Laboratory| one.count / one.within;
+        let total: f64 = fitted.iter().map(weight).sum();
+        let next = fitted.iter().map(|one| weight(one) * one.mean).sum::<f64>() / total;
+        for one in &mut fitted {
+            one.within = one.squares / one.count + (one.mean - next).powi(2);
+        }
+        let is_settled = (next - mean).abs() <= 1e-14 * next.abs();
+        mean = next;
+        if is_settled {
+            break;
+        }
+    }
+    (fitted, mean)
+}
+
+/// Logarithm of the likelihood, up to a constant.
+fn likelihood(all: &[Laboratory], mean: f64, between: f64) -> f64 {
+    all.iter()
+        .map(|one| {
+            let of_mean = between + one.within / one.count;
+            let within = (one.count - 1.0) * one.within.ln() + one.squares / one.within;
+            -0.5 * (within + of_mean.ln() + (one.mean - mean).powi(2) / of_mean)
+        })
+        .sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Laboratories whose means lie closer together than their own scatter allows for have nothing
+    /// between them: the model's greatest likelihood is at zero.
+    #[test]
+    fn laboratories_that_agree_within_their_scatter_have_nothing_between_them() {
+        let laboratory = |mean: i64| LaboratoryMean {
+            mean: Number(rust_decimal::Decimal::new(mean, 2)),
+            standard_deviation: Number(rust_decimal::Decimal::new(50, 2)),
+            observations: 4,
+        };
+        let inputs = RandomEffectsInputs {
+            laboratories: [1_000, 1_002, 999].map(laboratory).to_vec(),
+            confidence: usual(),
+        };
+        let found = random_effects(&inputs).map(|found| found.between_variance);
+        assert_eq!(found, Ok(Number(rust_decimal::Decimal::ZERO)));
+    }
 }
