@@ -18,11 +18,6 @@ use std::{collections::HashMap, io::Write as _, process::ExitCode, time::Duratio
 
 type Failure = Box<dyn std::error::Error>;
 
-/// An import makes and drops small pieces by the million, and gives large buffers from thread to
-/// thread; the system's allocator took a third of its time.
-#[global_allocator]
-static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
-
 const USAGE: &str = "assize — the record of quantitative strip tests for mycotoxins in grain
 
   assize serve       serve the API
