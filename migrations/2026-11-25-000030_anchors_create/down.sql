@@ -1,1 +1,2 @@
+DROP FUNCTION ledger_cosigned(integer, integer, bigint, text);
 DROP TABLE ledger_anchor;

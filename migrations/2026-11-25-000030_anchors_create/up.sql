@@ -34,3 +34,12 @@ CREATE TRIGGER ledger_anchor_no_truncate BEFORE TRUNCATE ON ledger_anchor
     FOR EACH STATEMENT EXECUTE FUNCTION ledger_refuse();
 ALTER TABLE ledger_anchor ENABLE ALWAYS TRIGGER ledger_anchor_append_only;
 ALTER TABLE ledger_anchor ENABLE ALWAYS TRIGGER ledger_anchor_no_truncate;
+
+-- A checkpoint as it is handed out: below its own signature, the lines of the witnesses.
+CREATE FUNCTION ledger_cosigned(of_laboratory integer, of_log integer, of_size bigint, note text)
+    RETURNS text LANGUAGE sql STABLE AS $$
+    SELECT note || coalesce(string_agg(convert_from(content, 'UTF8'), '' ORDER BY party), '')
+    FROM ledger_anchor
+    WHERE laboratory_id = of_laboratory AND log_number = of_log AND size = of_size
+        AND kind = 'cosignature'
+$$;

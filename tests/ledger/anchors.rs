@@ -137,6 +137,7 @@ async fn a_witness_cosigns_what_goes_on_and_delays_nothing_when_it_is_down() {
     witness.is_down.store(true, Ordering::Relaxed);
     let asked = witness.asked.load(Ordering::Relaxed);
     register(&app, "S1").await;
+    let analyst = app.analyst().await;
     let log = logged(&app).await;
     log.check();
     let begun = Instant::now();
@@ -163,6 +164,11 @@ async fn a_witness_cosigns_what_goes_on_and_delays_nothing_when_it_is_down() {
     let whole = format!("{note}{lines}");
     let verified = Note::parse(&whole).unwrap().verify(&[&key]).unwrap();
     assert_eq!(verified.len(), 1);
+    // Whoever follows the log is handed the witness's line with the checkpoint.
+    let id = app.state.laboratory("quay").await.unwrap().unwrap().id;
+    let path = format!("log/{id}/1/checkpoint");
+    let served = analyst.get_raw(&path).await.text().await.unwrap();
+    assert_eq!(served, whole);
 }
 
 /// An authority whose stamps are made by the `openssl` program.

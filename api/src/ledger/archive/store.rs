@@ -55,15 +55,9 @@ pub(super) async fn checkpoints(
 ) -> Answer<Vec<(i64, String)>> {
     let laboratory = tx.laboratory_id();
     let rows: Vec<NoteRow> = statement(
-        "SELECT checkpoint.size, checkpoint.note || COALESCE(( \
-             SELECT string_agg(convert_from(anchor.content, 'UTF8'), '' ORDER BY anchor.party) \
-               FROM ledger_anchor AS anchor \
-              WHERE anchor.laboratory_id = checkpoint.laboratory_id \
-                AND anchor.log_number = checkpoint.log_number \
-                AND anchor.size = checkpoint.size AND anchor.kind = 'cosignature'), '') AS note \
-           FROM ledger_checkpoint AS checkpoint \
-          WHERE checkpoint.laboratory_id = $1 AND checkpoint.log_number = $2 \
-            AND checkpoint.size = ANY($3) ORDER BY checkpoint.size",
+        "SELECT size, ledger_cosigned(laboratory_id, log_number, size, note) AS note \
+           FROM ledger_checkpoint WHERE laboratory_id = $1 AND log_number = $2 \
+            AND size = ANY($3) ORDER BY size",
     )
     .bind::<Integer, _>(laboratory)
     .bind::<Integer, _>(log)

@@ -32,7 +32,8 @@ pub(super) async fn newest(
 ) -> Answer<Option<NewestRow>> {
     Ok(crate::statement::statement(
         "SELECT laboratory.laboratory_id, laboratory.slug, \
-           laboratory.content ->> 'log_readers' AS readers, newest.size, newest.note \
+           laboratory.content ->> 'log_readers' AS readers, newest.size, \
+           ledger_cosigned(laboratory.laboratory_id, $2, newest.size, newest.note) AS note \
          FROM laboratories_laboratory AS laboratory \
          LEFT JOIN LATERAL (SELECT size, note FROM ledger_checkpoint AS checkpoint \
            WHERE checkpoint.laboratory_id = laboratory.laboratory_id \
