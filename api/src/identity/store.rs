@@ -14,7 +14,13 @@ use crate::{
     schema::{identity_account as accounts, identity_client as clients, laboratories_laboratory},
 };
 use chrono::{DateTime, Utc};
-use diesel::{ExpressionMethods as _, OptionalExtension as _, QueryDsl as _};
+use diesel::{
+    ExpressionMethods as _, OptionalExtension as _, QueryDsl as _,
+    deserialize::QueryableByName,
+    pg::Pg,
+    row::NamedRow,
+    sql_types::{Integer, Text, Uuid as SqlUuid},
+};
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
 use domain::{
     accounts::{Account, AccountState, CLIENT_DISCLOSED, Client, DISCLOSED},
@@ -47,6 +53,17 @@ pub(super) struct Credentials {
     pub(super) failed_attempts: i32,
     pub(super) locked_until: Option<DateTime<Utc>>,
     pub(super) content: serde_json::Value,
+}
+
+/// From the columns `laboratory_id`, `id` and `slug` of a raw query.
+impl QueryableByName<Pg> for LaboratoryKey {
+    fn build<'a>(row: &impl NamedRow<'a, Pg>) -> diesel::deserialize::Result<Self> {
+        Ok(Self {
+            number: NamedRow::get::<Integer, i32>(row, "laboratory_id")?,
+            id: LaboratoryId(NamedRow::get::<SqlUuid, Uuid>(row, "id")?),
+            slug: NamedRow::get::<Text, String>(row, "slug")?,
+        })
+    }
 }
 
 /// The laboratory with this name in addresses.

@@ -18,41 +18,23 @@ use diesel::{
 use diesel_async::{
     AsyncConnection as _, AsyncPgConnection, RunQueryDsl as _, SimpleAsyncConnection as _,
 };
-use domain::{id::LaboratoryId, ledger::Disclosure};
+use domain::ledger::Disclosure;
 use std::{collections::HashMap, fmt::Write as _};
 use uuid::Uuid;
 
 /// How many acts are replayed at a time; an act has at most 256 records.
 const ACTS_AT_ONCE: u32 = 100;
 
-#[derive(QueryableByName)]
-struct LaboratoryRow {
-    #[diesel(sql_type = Integer)]
-    laboratory_id: i32,
-    #[diesel(sql_type = SqlUuid)]
-    id: Uuid,
-    #[diesel(sql_type = Text)]
-    slug: String,
-}
-
 /// All laboratories, as the owner of the tables sees them.
 pub(super) async fn laboratories(owner_url: &str) -> Answer<Vec<LaboratoryKey>> {
     let mut owner = AsyncPgConnection::establish(owner_url)
         .await
         .map_err(|error| ApiError::Unavailable(error.into()))?;
-    let rows: Vec<LaboratoryRow> = crate::statement::statement(
+    Ok(crate::statement::statement(
         "SELECT laboratory_id, id, slug FROM laboratories_laboratory ORDER BY laboratory_id",
     )
     .load(&mut owner)
-    .await?;
-    Ok(rows
-        .into_iter()
-        .map(|row| LaboratoryKey {
-            number: row.laboratory_id,
-            id: LaboratoryId(row.id),
-            slug: row.slug,
-        })
-        .collect())
+    .await?)
 }
 
 /// A table that is built again.

@@ -12,15 +12,10 @@ use crate::{
     runs,
 };
 use actix_web::web;
-use diesel::{
-    QueryableByName,
-    sql_types::{Integer, Text, Uuid as SqlUuid},
-};
 use diesel_async::RunQueryDsl as _;
-use domain::{holds::LiftedBy, id::LaboratoryId};
+use domain::holds::LiftedBy;
 use std::{sync::LazyLock, time::Duration};
 use tokio::sync::Notify;
-use uuid::Uuid;
 
 /// Most samples that are looked for at once.
 const BATCH: i64 = 100;
@@ -31,16 +26,6 @@ static WAITING: LazyLock<Notify> = LazyLock::new(Notify::new);
 /// transaction that asked may not have committed yet.
 pub(super) fn wake() {
     WAITING.notify_one();
-}
-
-#[derive(QueryableByName)]
-struct LaboratoryRow {
-    #[diesel(sql_type = Integer)]
-    laboratory_id: i32,
-    #[diesel(sql_type = SqlUuid)]
-    id: Uuid,
-    #[diesel(sql_type = Text)]
-    slug: String,
 }
 
 /// Works until the process ends.
@@ -60,7 +45,7 @@ pub async fn compute_what_is_due(app: web::Data<App>) {
 }
 
 async fn pass(app: &App) -> Answer<()> {
-    let laboratories: Vec<LaboratoryRow> = {
+    let laboratories: Vec<LaboratoryKey> = {
         let mut connection = app.db.jobs().await?;
         crate::statement::statement(
             "SELECT laboratory_id, id, slug FROM laboratories_laboratory WHERE laboratory_id IN \
@@ -69,12 +54,7 @@ async fn pass(app: &App) -> Answer<()> {
         .load(&mut *connection)
         .await?
     };
-    for row in laboratories {
-        let laboratory = LaboratoryKey {
-            number: row.laboratory_id,
-            id: LaboratoryId(row.id),
-            slug: row.slug,
-        };
+    for laboratory in laboratories {
         while one(app, &laboratory).await? {}
     }
     Ok(())

@@ -10,23 +10,19 @@ pub(crate) mod store;
 
 pub use settings::{Anchors, AnchorsError, TimeStampingAuthority, WitnessAt, roots, witnesses};
 
-use super::sequencing::store as log_store;
+use super::proving::resolved;
 use crate::{
     app::App,
     error::{Answer, ApiError, chain},
-    identity::LaboratoryKey,
     ids,
 };
 use actix_web::web;
 use awc::Client;
-use domain::{
-    id::LaboratoryId,
-    ledger::{
-        Hash,
-        note::{Note, VerifierKey},
-        timestamp, tree,
-        witness::add_checkpoint_body,
-    },
+use domain::ledger::{
+    Hash,
+    note::{Note, VerifierKey},
+    timestamp, tree,
+    witness::add_checkpoint_body,
 };
 use std::{
     collections::HashMap,
@@ -85,7 +81,7 @@ async fn pass(app: &App, client: &Client, parties: &[String], waits: &mut Waits)
         store::unanchored(&mut connection, parties.to_vec()).await?
     };
     for one in unanchored {
-        let place = (one.laboratory_id, one.party.clone());
+        let place = (one.laboratory.number, one.party.clone());
         if waits
             .get(&place)
             .is_some_and(|(next, _)| *next > Instant::now())
@@ -127,14 +123,6 @@ async fn ask(app: &App, client: &Client, one: &Unanchored) -> Answer<()> {
     }
 }
 
-fn key_of(one: &Unanchored) -> LaboratoryKey {
-    LaboratoryKey {
-        number: one.laboratory_id,
-        id: LaboratoryId(one.id),
-        slug: one.slug.clone(),
-    }
-}
-
 async fn cosign(app: &App, client: &Client, one: &Unanchored, witness: &WitnessAt) -> Answer<()> {
     let mut old = one
         .last_size
@@ -171,23 +159,17 @@ async fn cosign(app: &App, client: &Client, one: &Unanchored, witness: &WitnessA
 
 /// The checkpoint, and why it goes on from an older size that the witness saw.
 async fn consistent(app: &App, one: &Unanchored, old: u64) -> Answer<(String, Vec<Hash>)> {
-    let laboratory = key_of(one);
+    let laboratory = &one.laboratory;
     let size = u64::try_from(one.size).map_err(ApiError::internal)?;
-    let mut connection = app.db.begin_log(&laboratory).await?;
+    let mut connection = app.db.begin_log(laboratory).await?;
     let found = async {
         let number = laboratory.number;
         let note = store::note(&mut connection, number, one.log_number, one.size).await?;
         if old == 0 || old >= size {
             return Ok((note, Vec::new()));
         }
-        let log = log_store::current_log(&mut connection, number).await?;
         let parts = tree::consistency_parts(old, size).map_err(ApiError::internal)?;
-        let nodes: Vec<tree::Node> = parts.iter().flatten().copied().collect();
-        let hashes = log_store::hashes_of(&mut connection, number, &log, &nodes).await?;
-        let proof = tree::resolve(&parts, |node| {
-            let hash = hashes.get(&node).copied();
-            hash.ok_or_else(|| ApiError::internal("a tile of the log is missing"))
-        })?;
+        let proof = resolved(&mut connection, (number, one.log_number), size, &parts).await?;
         Ok((note, proof))
     }
     .await;
@@ -241,7 +223,7 @@ async fn stamp(
 }
 
 async fn keep(app: &App, one: &Unanchored, said: &Said<'_>) -> Answer<()> {
-    let mut connection = app.db.begin_log(&key_of(one)).await?;
+    let mut connection = app.db.begin_log(&one.laboratory).await?;
     let now = app.clock.now().utc();
     let kept = store::keep(&mut connection, one, said, now).await;
     app.db.end_log(connection, kept.is_ok()).await?;

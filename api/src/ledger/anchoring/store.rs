@@ -2,25 +2,21 @@
 
 use crate::{
     error::{Answer, ApiError},
+    identity::LaboratoryKey,
     statement::statement,
 };
 use chrono::{DateTime, Utc};
 use diesel::{
     QueryableByName,
-    sql_types::{Array, BigInt, Binary, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid},
+    sql_types::{Array, BigInt, Binary, Integer, Nullable, Text, Timestamptz},
 };
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
-use uuid::Uuid;
 
 /// A log's newest checkpoint that a party said nothing of yet.
 #[derive(QueryableByName)]
 pub(super) struct Unanchored {
-    #[diesel(sql_type = Integer)]
-    pub(super) laboratory_id: i32,
-    #[diesel(sql_type = SqlUuid)]
-    pub(super) id: Uuid,
-    #[diesel(sql_type = Text)]
-    pub(super) slug: String,
+    #[diesel(embed)]
+    pub(super) laboratory: LaboratoryKey,
     #[diesel(sql_type = Integer)]
     pub(super) log_number: i32,
     #[diesel(sql_type = BigInt)]
@@ -102,7 +98,7 @@ pub(super) async fn keep(
            (laboratory_id, log_number, size, party, kind, content, query, obtained_at) \
          VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT DO NOTHING",
     )
-    .bind::<Integer, _>(of.laboratory_id)
+    .bind::<Integer, _>(of.laboratory.number)
     .bind::<Integer, _>(of.log_number)
     .bind::<BigInt, _>(of.size)
     .bind::<Text, _>(&of.party)

@@ -10,6 +10,7 @@ mod store;
 mod stored_hashes;
 mod wire;
 
+pub(in crate::ledger) use stored_hashes::resolved;
 pub(crate) use wire::{ProofDue, due};
 
 use crate::error::{Answer, ApiError};

@@ -14,7 +14,7 @@ use std::collections::{BTreeSet, HashMap};
 ///
 /// # Errors
 /// [`ApiError::Internal`] where a tile that must be there is missing or too short.
-pub(super) async fn resolved(
+pub(in crate::ledger) async fn resolved(
     connection: &mut AsyncPgConnection,
     log: (i32, i32),
     size: u64,

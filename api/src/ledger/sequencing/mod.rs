@@ -12,7 +12,7 @@ mod keys;
 mod signing;
 pub(crate) mod store;
 
-use super::standing::Suspension;
+use super::{proving::resolved, standing::Suspension};
 use crate::{
     app::App,
     db::Db,
@@ -20,7 +20,8 @@ use crate::{
     identity::LaboratoryKey,
 };
 use actix_web::web;
-use domain::id::LaboratoryId;
+use diesel_async::AsyncPgConnection;
+use domain::ledger::{Hash, tree};
 use std::{sync::LazyLock, time::Duration};
 use tokio::sync::Notify;
 
@@ -76,16 +77,17 @@ async fn pass(app: &App) -> Answer<bool> {
     let (mut is_due_soon, mut failed) = (false, false);
     let mut visited = None;
     for row in waiting {
-        if visited.replace(row.laboratory_id) == Some(row.laboratory_id) {
+        let number = row.laboratory.number;
+        if visited.replace(number) == Some(number) {
             continue;
         }
-        match visit(app, &key_of(&row)).await {
+        match visit(app, &row.laboratory).await {
             Ok(Visit::Done) => {}
             Ok(Visit::Later) => is_due_soon = true,
             Err(error) => {
                 failed = true;
                 tracing::error!(
-                    laboratory = row.laboratory_id,
+                    laboratory = number,
                     cause = chain(&error),
                     "a laboratory's log could not be gone on with"
                 );
@@ -96,14 +98,6 @@ async fn pass(app: &App) -> Answer<bool> {
         app.db.standing().saw_pending(None, app.clock.now().utc());
     }
     Ok(is_due_soon)
-}
-
-fn key_of(row: &store::Waiting) -> LaboratoryKey {
-    LaboratoryKey {
-        number: row.laboratory_id,
-        id: LaboratoryId(row.id),
-        slug: row.slug.clone(),
-    }
 }
 
 /// Sequences and signs what waits in one laboratory. While there is much, it signs in between.
@@ -133,8 +127,7 @@ pub async fn check_standing(db: &Db) -> Answer<()> {
         let mut connection = db.sequencer().await?;
         store::laboratories(&mut connection).await?
     };
-    for row in laboratories {
-        let key = key_of(&row);
+    for key in laboratories {
         let mut connection = db.begin_log(&key).await?;
         let log = store::current_log(&mut connection, key.number).await;
         let found = match log {
@@ -147,10 +140,26 @@ pub async fn check_standing(db: &Db) -> Answer<()> {
     Ok(())
 }
 
+/// The root that a log had at an earlier size, from stored hashes alone.
+async fn root_at(
+    connection: &mut AsyncPgConnection,
+    laboratory: i32,
+    log: &store::CurrentLog,
+    size: u64,
+) -> Answer<Hash> {
+    if size == log.head.size() {
+        return Ok(log.head.root());
+    }
+    let edge = [tree::edge_nodes(size)];
+    let roots = resolved(connection, (laboratory, log.number), size, &edge).await?;
+    let root = roots.into_iter().next();
+    root.ok_or_else(|| ApiError::internal("the root of the log is none"))
+}
+
 /// Whether a log goes on from what was signed of it, by the file outside the database.
 async fn compare(
     db: &Db,
-    connection: &mut diesel_async::AsyncPgConnection,
+    connection: &mut AsyncPgConnection,
     laboratory: &LaboratoryKey,
     log: &store::CurrentLog,
 ) -> Answer<Option<Suspension>> {
@@ -167,7 +176,7 @@ async fn compare(
              was put back to an older state.",
             log.origin, known.size
         )
-    } else if store::root_at(connection, laboratory.number, log, known.size).await? != known.root {
+    } else if root_at(connection, laboratory.number, log, known.size).await? != known.root {
         format!(
             "The first {} entries of the log {} are others than those that were signed: the \
              database was put back to an older state, and went on from there.",

@@ -3,7 +3,7 @@
 //! Promises the order: head committed, file outside the database, checkpoint committed; and at most
 //! one checkpoint a second. Refuses to sign what does not go on from what was signed before.
 
-use super::{compare, fail_point, keys, store};
+use super::{compare, fail_point, keys, root_at, store};
 use crate::{
     app::App,
     error::{Answer, ApiError},
@@ -63,7 +63,7 @@ async fn sign(
         if !is_due(signed_at, now) {
             return Ok((Signed::NotYet, false));
         }
-        if store::root_at(connection, laboratory.number, &log, size).await? != root {
+        if root_at(connection, laboratory.number, &log, size).await? != root {
             return Err(ApiError::internal(format!(
                 "the log {} does not go on from its checkpoint over {size} entries",
                 log.origin

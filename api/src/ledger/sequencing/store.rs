@@ -2,6 +2,7 @@
 
 use crate::{
     error::{Answer, ApiError},
+    identity::LaboratoryKey,
     statement::statement,
 };
 use chrono::{DateTime, Utc};
@@ -20,22 +21,14 @@ use domain::ledger::{
 };
 use uuid::Uuid;
 
-mod hashes;
-
-pub(crate) use hashes::{hashes_of, root_at};
-
 /// First key of the advisory locks by which sequencers keep out of each other's way.
 const SEQUENCING_LOCK: i32 = 0x4153_5153;
 
 /// A laboratory that has something to sequence or to sign.
 #[derive(QueryableByName)]
 pub(super) struct Waiting {
-    #[diesel(sql_type = Integer)]
-    pub(super) laboratory_id: i32,
-    #[diesel(sql_type = SqlUuid)]
-    pub(super) id: Uuid,
-    #[diesel(sql_type = Text)]
-    pub(super) slug: String,
+    #[diesel(embed)]
+    pub(super) laboratory: LaboratoryKey,
     #[diesel(sql_type = Nullable<Timestamptz>)]
     pub(super) pending_since: Option<DateTime<Utc>>,
 }
@@ -46,25 +39,23 @@ pub(super) async fn waiting(
     named: Vec<i32>,
 ) -> Answer<Vec<Waiting>> {
     Ok(statement(
-        "SELECT laboratory_id, id, slug, pending.since AS pending_since \
+        "SELECT laboratory_id, id, slug, since AS pending_since \
            FROM (SELECT laboratory_id, min(pending_since) AS since FROM ledger_pending GROUP BY 1 \
                  UNION ALL SELECT laboratory_id, NULL FROM ledger_head WHERE signed_size < size \
                  UNION ALL SELECT laboratory_id, NULL FROM UNNEST($1::integer[]) AS laboratory_id \
                 ) AS every (laboratory_id, since) \
            JOIN laboratories_laboratory USING (laboratory_id) \
-           CROSS JOIN LATERAL (SELECT every.since) AS pending \
-          ORDER BY laboratory_id, pending.since NULLS LAST",
+          ORDER BY laboratory_id, since NULLS LAST",
     )
     .bind::<Array<Integer>, _>(named)
     .load(connection)
     .await?)
 }
 
-/// Every laboratory's current log.
-pub(super) async fn laboratories(connection: &mut AsyncPgConnection) -> Answer<Vec<Waiting>> {
+/// Every laboratory.
+pub(super) async fn laboratories(connection: &mut AsyncPgConnection) -> Answer<Vec<LaboratoryKey>> {
     Ok(statement(
-        "SELECT laboratory_id, id, slug, NULL::timestamptz AS pending_since \
-           FROM laboratories_laboratory ORDER BY laboratory_id",
+        "SELECT laboratory_id, id, slug FROM laboratories_laboratory ORDER BY laboratory_id",
     )
     .load(connection)
     .await?)
