@@ -96,6 +96,8 @@ impl App {
 /// Registers every operation of the API; what is not here is not in the document.
 pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
+        // Addresses are tried in this order, each by a regular expression: readings come first.
+        .configure(runs::routes)
         .configure(certificates::routes)
         .configure(column_maps::routes)
         .configure(control_materials::routes)
@@ -117,7 +119,6 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(readers::routes)
         .configure(results::routes)
         .configure(reviews::routes)
-        .configure(runs::routes)
         .configure(samples::routes)
         .configure(samplings::routes)
         .configure(series::routes)

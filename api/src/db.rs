@@ -11,32 +11,30 @@ use crate::{
     identity::{LaboratoryKey, Permit},
     ledger::{self, Draft, Keyring, Receipt, Standing},
     results::References,
+    statement::{Batch, statement},
 };
 use diesel::result::{DatabaseErrorKind, Error as DieselError};
 use diesel_async::{
-    AsyncConnection as _, AsyncPgConnection, RunQueryDsl as _, SimpleAsyncConnection as _,
-    TransactionManager as _,
-    pooled_connection::{
-        AsyncDieselConnectionManager, ManagerConfig, RecyclingMethod,
-        deadpool::{Object, Pool},
-    },
+    AsyncPgConnection, RunQueryDsl as _, SimpleAsyncConnection as _, TransactionManager as _,
+    pooled_connection::deadpool::{Object, Pool},
 };
 use domain::time::Moment;
-use futures_util::{FutureExt as _, future::try_join};
-use std::{sync::Arc, time::Duration};
+use std::sync::Arc;
 
 mod answers;
 mod blanking;
 mod caller;
 mod keys;
 mod log;
+mod pool;
 mod reference;
 mod rehearsal;
 mod scratch;
 
 pub use answers::Created;
-use answers::{KeptAnswer, keep};
+use answers::{KeptAnswer, keeping};
 pub(crate) use blanking::blank_answers;
+use pool::{checkout, pool, set_up_pool, writing_pool};
 pub(crate) use scratch::{LIVE, undone};
 
 type Manager = <AsyncPgConnection as diesel_async::AsyncConnection>::TransactionManager;
@@ -52,7 +50,7 @@ pub struct Db {
     jobs: Pool<AsyncPgConnection>,
     sequencer: Pool<AsyncPgConnection>,
     standing: Standing,
-    keyring: Keyring,
+    keyring: Arc<Keyring>,
     references: Arc<References>,
     clock: Clock,
 }
@@ -64,7 +62,18 @@ pub struct Tx {
     now: Moment,
     references: Arc<References>,
     answer: Option<KeptAnswer>,
+    /// None in a rehearsal, where nothing is signed.
+    keyring: Option<Arc<Keyring>>,
+    last: Batch,
     pub(crate) draft: Draft,
+}
+
+/// What a transaction is for.
+enum For {
+    /// Lists and pages, whose best plan depends on what is asked for.
+    Reading,
+    /// Few rows by their keys: the plan that the connection keeps is the best one.
+    Writing,
 }
 
 impl Tx {
@@ -96,6 +105,37 @@ impl Tx {
     pub fn now(&self) -> Moment {
         self.now
     }
+
+    /// The signing keys; none in a rehearsal.
+    pub(crate) fn keyring(&self) -> Option<Arc<Keyring>> {
+        self.keyring.clone()
+    }
+
+    /// Leaves statements for the end, when they are sent together with the act: for what nothing
+    /// in this transaction reads.
+    pub(crate) fn at_last(&mut self, batch: Batch) {
+        self.last.append(batch);
+    }
+
+    /// Sends now what was left for the end.
+    ///
+    /// # Errors
+    /// As [`Batch::send`].
+    pub(crate) async fn send_last(&mut self) -> Answer<()> {
+        std::mem::take(&mut self.last).send(self).await
+    }
+
+    /// Has PostgreSQL plan the statements of this transaction for the values that they are called
+    /// with: for work on many rows, where planning is little.
+    ///
+    /// # Errors
+    /// [`ApiError::Unavailable`] or [`ApiError::Internal`].
+    pub(crate) async fn plan_for_many(&mut self) -> Answer<()> {
+        self.connection
+            .batch_execute("SET LOCAL plan_cache_mode = auto")
+            .await?;
+        Ok(())
+    }
 }
 
 impl Db {
@@ -105,13 +145,13 @@ impl Db {
     /// [`ApiError::Internal`] where a pool cannot be built.
     pub fn new(config: &Config, keyring: Keyring, clock: Clock) -> Answer<Self> {
         Ok(Self {
-            service: pool(&config.database_url, "assize_service", config.pool_size)?,
+            service: writing_pool(&config.database_url, "assize_service", config.pool_size)?,
             sign_in: pool(&config.database_url, "assize_sign_in", 4)?,
             public: pool(&config.database_url, "assize_public", 4)?,
             jobs: pool(&config.database_url, "assize_jobs", 1)?,
             sequencer: pool(&config.database_url, "assize_sequencer", 2)?,
             standing: Standing::new(&config.state_directory),
-            keyring,
+            keyring: Arc::new(keyring),
             references: Arc::default(),
             clock,
         })
@@ -147,22 +187,27 @@ impl Db {
         checkout(&self.jobs).await
     }
 
-    async fn begin(&self, permit: &Permit, read_only: bool) -> Answer<Tx> {
+    async fn begin(&self, permit: &Permit, for_what: For) -> Answer<Tx> {
         let laboratory = permit.laboratory().clone();
-        let begin = if read_only {
-            "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
-        } else {
-            "BEGIN"
+        let begin = match for_what {
+            For::Reading => {
+                "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY; \
+                 SET LOCAL plan_cache_mode = auto"
+            }
+            For::Writing => {
+                if !permit.is_for_a_suspended_log() {
+                    self.standing.check(laboratory.number)?;
+                }
+                "BEGIN"
+            }
         };
-        if !read_only && !permit.is_for_a_suspended_log() {
-            self.standing.check(laboratory.number)?;
-        }
-        let connection = if read_only {
-            let mut connection = checkout(&self.service).await?;
-            begin_for(&mut connection, begin, &laboratory, "").await?;
-            connection
-        } else {
-            self.begin_signing(begin, &laboratory).await?
+        let connection = match for_what {
+            For::Reading => {
+                let mut connection = checkout(&self.service).await?;
+                begin_for(&mut connection, begin, &laboratory, "").await?;
+                connection
+            }
+            For::Writing => self.begin_signing(begin, &laboratory).await?,
         };
         Ok(Tx {
             connection,
@@ -170,6 +215,8 @@ impl Db {
             now: self.clock.now(),
             references: Arc::clone(&self.references),
             answer: None,
+            keyring: Some(Arc::clone(&self.keyring)),
+            last: Batch::default(),
             draft: Draft::of(permit),
         })
     }
@@ -206,7 +253,7 @@ impl Db {
         permit: &Permit,
         work: impl AsyncFnOnce(&mut Tx) -> Answer<T>,
     ) -> Answer<T> {
-        let mut tx = self.begin(permit, true).await?;
+        let mut tx = self.begin(permit, For::Reading).await?;
         let answer = work(&mut tx).await;
         Manager::rollback_transaction(&mut *tx.connection).await?;
         answer
@@ -241,7 +288,7 @@ impl Db {
         let mut tries = TRIES;
         loop {
             tries = tries.saturating_sub(1);
-            let mut tx = self.begin(permit, false).await?;
+            let mut tx = self.begin(permit, For::Writing).await?;
             let done = self.work_and_seal(&mut tx, &work).await;
             match self.finish(tx, done).await {
                 Err(error) if tries > 0 && is_lost_race(&error) => {
@@ -259,9 +306,14 @@ impl Db {
     ) -> Answer<(T, Option<Receipt>)> {
         let answer = work(tx).await?;
         let sealed = ledger::seal(tx, &self.keyring).await?;
-        let kept = tx.answer.take();
-        try_join(ledger::store(tx, &sealed), keep(tx, kept.as_ref())).await?;
-        Ok((answer, sealed.into_receipt()))
+        let receipt = tx.draft.take_receipt().or_else(|| sealed.receipt());
+        let mut batch = std::mem::take(&mut tx.last);
+        batch.append(ledger::storing(tx, sealed));
+        if let Some(kept) = tx.answer.take() {
+            batch.add(keeping(tx, kept));
+        }
+        batch.send(tx).await?;
+        Ok((answer, receipt))
     }
 
     async fn finish<T>(&self, mut tx: Tx, done: Answer<T>) -> Answer<T> {
@@ -303,7 +355,7 @@ async fn begin_for(
 /// [`ApiError::Unavailable`].
 pub async fn ping(db: &Db) -> Answer<()> {
     let mut connection = checkout(&db.public).await?;
-    crate::statement::statement("SELECT 1")
+    statement("SELECT 1")
         .execute(&mut *connection)
         .await
         .map_err(|error| ApiError::Unavailable(error.into()))?;
@@ -335,41 +387,4 @@ fn is_lost_race(error: &ApiError) -> bool {
         Some(DieselError::DatabaseError(_, info)) => info.message().contains("deadlock detected"),
         _ => false,
     }
-}
-
-/// Every connection takes the role first, so that it owns nothing and cannot step around
-/// row-level security, whoever its address logs in as.
-fn pool(url: &str, role: &'static str, size: usize) -> Answer<Pool<AsyncPgConnection>> {
-    set_up_pool(url, &format!("SET ROLE {role}; "), size)
-}
-
-fn set_up_pool(url: &str, set_up: &str, size: usize) -> Answer<Pool<AsyncPgConnection>> {
-    let set_up = format!("{set_up}SET TIME ZONE 'UTC'");
-    let mut settings = ManagerConfig::default();
-    settings.recycling_method = RecyclingMethod::Fast;
-    settings.custom_setup = Box::new(move |url| {
-        let (url, set_up) = (url.to_owned(), set_up.clone());
-        async move {
-            let mut connection = AsyncPgConnection::establish(&url).await?;
-            connection
-                .batch_execute(&set_up)
-                .await
-                .map_err(|error| diesel::ConnectionError::BadConnection(error.to_string()))?;
-            Ok(connection)
-        }
-        .boxed()
-    });
-    Pool::builder(AsyncDieselConnectionManager::new_with_config(url, settings))
-        .max_size(size)
-        .wait_timeout(Some(Duration::from_secs(10)))
-        .create_timeout(Some(Duration::from_secs(5)))
-        .runtime(deadpool::Runtime::Tokio1)
-        .build()
-        .map_err(ApiError::internal)
-}
-
-async fn checkout(pool: &Pool<AsyncPgConnection>) -> Answer<Object<AsyncPgConnection>> {
-    pool.get()
-        .await
-        .map_err(|error| ApiError::Unavailable(Box::new(error)))
 }

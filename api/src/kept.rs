@@ -50,12 +50,17 @@ pub struct Kept<T> {
 impl<T: Subject> Kept<T> {
     /// Version 1 of a new subject.
     pub fn first(tx: &Tx, id: Uuid, content: T) -> Self {
+        Self::first_at(tx.now(), id, content)
+    }
+
+    /// Version 1 of a new subject, recorded by a transaction of this time.
+    pub(crate) fn first_at(now: Moment, id: Uuid, content: T) -> Self {
         Self {
             id,
             version: 1,
             content,
-            created_at: tx.now(),
-            changed_at: tx.now(),
+            created_at: now,
+            changed_at: now,
         }
     }
 
@@ -76,19 +81,24 @@ impl<T: Subject> Kept<T> {
     /// # Errors
     /// [`ApiError::Internal`] where the content is no JSON object.
     pub fn record(&self, tx: &mut Tx) -> Answer<()> {
-        let content = serde_json::to_value(&self.content).map_err(ApiError::internal)?;
-        ledger::append(
-            tx,
-            NewRecord {
-                kind: T::KIND,
-                schema: T::SCHEMA,
-                subject: self.id,
-                version: self.version,
-                content,
-                disclosed: T::DISCLOSED,
-            },
-        );
+        let record = self.as_record()?;
+        ledger::append(tx, record);
         Ok(())
+    }
+
+    /// The record of this version.
+    ///
+    /// # Errors
+    /// [`ApiError::Internal`] where the content is no JSON object.
+    pub(crate) fn as_record(&self) -> Answer<NewRecord> {
+        Ok(NewRecord {
+            kind: T::KIND,
+            schema: T::SCHEMA,
+            subject: self.id,
+            version: self.version,
+            content: serde_json::to_value(&self.content).map_err(ApiError::internal)?,
+            disclosed: T::DISCLOSED,
+        })
     }
 }
 

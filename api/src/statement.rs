@@ -2,8 +2,12 @@
 //!
 //! Diesel prepares a raw query anew each time it runs. The hot paths here are raw queries (arrays
 //! that are unnested, common table expressions), and preparing one costs a round trip and more
-//! than running it. A [`Statement`] is prepared once a connection.
+//! than running it. A [`Statement`] is prepared once a connection. Several go as one [`Batch`].
 
+use crate::{
+    db::Tx,
+    error::{Answer, ApiError},
+};
 use diesel::{
     QueryResult,
     pg::Pg,
@@ -11,6 +15,8 @@ use diesel::{
     serialize::ToSql,
     sql_types::{HasSqlType, Untyped},
 };
+use diesel_async::RunQueryDsl as _;
+use futures_util::future::try_join_all;
 use std::{borrow::Cow, marker::PhantomData};
 
 /// A query in SQL with values for `$1`, `$2` and so on. What stands twice is sent twice.
@@ -90,4 +96,64 @@ impl QueryId for Statement<'_> {
 
 impl Query for Statement<'_> {
     type SqlType = Untyped;
+}
+
+/// Statements that are sent together, in one round trip, and done in their order. They can be
+/// built on one thread and sent from another.
+#[derive(Default)]
+pub(crate) struct Batch(Vec<Part>);
+
+struct Part {
+    statement: Statement<'static>,
+    /// How many rows it changes, and what is answered where it changed others.
+    changes: Option<(usize, &'static str)>,
+}
+
+impl Batch {
+    /// Adds a statement.
+    pub(crate) fn add(&mut self, statement: Statement<'static>) {
+        self.0.push(Part {
+            statement,
+            changes: None,
+        });
+    }
+
+    /// Adds a statement that must change so many rows; `stale` is what is answered otherwise.
+    pub(crate) fn add_change(
+        &mut self,
+        statement: Statement<'static>,
+        rows: usize,
+        stale: &'static str,
+    ) {
+        self.0.push(Part {
+            statement,
+            changes: Some((rows, stale)),
+        });
+    }
+
+    /// Adds what another batch has.
+    pub(crate) fn append(&mut self, mut other: Self) {
+        self.0.append(&mut other.0);
+    }
+
+    /// Sends it all, and waits until it is done.
+    ///
+    /// # Errors
+    /// [`ApiError::Stale`] where a statement changed fewer rows than it must, or what the database
+    /// refuses with; the transaction can only be rolled back then.
+    pub(crate) async fn send(self, tx: &Tx) -> Answer<()> {
+        let sent = self.0.into_iter().map(|part| {
+            let mut connection = tx.together();
+            let done = part.statement.execute(&mut connection);
+            async move {
+                let changed = done.await?;
+                match part.changes {
+                    Some((rows, stale)) if rows != changed => Err(ApiError::Stale(stale.into())),
+                    Some(_) | None => Ok(()),
+                }
+            }
+        });
+        try_join_all(sent).await?;
+        Ok(())
+    }
 }

@@ -4,6 +4,7 @@ mod bench_runs;
 mod dialects;
 mod import_readings;
 mod interrupted;
+mod many_rows;
 mod mend_row;
 mod twice;
 

@@ -13,13 +13,15 @@ use crate::{
     identity::Permit,
     ledger::Receipt,
     request::{Once, etag},
+    statement::{Statement, statement},
 };
 use actix_web::{HttpResponse, http::StatusCode, http::header};
 use diesel::{
     QueryableByName,
-    sql_types::{Binary, Bool, Integer, Jsonb, Nullable, SmallInt, Text},
+    sql_types::{Binary, Bool, Integer, Jsonb, Nullable, SmallInt, Text, Timestamptz},
 };
 use diesel_async::RunQueryDsl as _;
+use futures_util::future::join;
 
 /// Names the address where the proof of what was recorded will be.
 const PROOF_HEADER: &str = "Assize-Proof";
@@ -47,18 +49,47 @@ impl Db {
         fingerprint: [u8; 32],
         work: impl AsyncFn(&mut Tx) -> Answer<Created<T>>,
     ) -> Answer<HttpResponse> {
-        self.once(permit, once, fingerprint, async |tx: &mut Tx| {
-            let created = work(tx).await?;
-            Ok(Kept {
-                status: StatusCode::CREATED,
-                headers: vec![
-                    (header::LOCATION.to_string(), created.location),
-                    (header::ETAG.to_string(), etag(created.version).to_string()),
-                ],
-                body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
-                shown_once: None,
-            })
-        })
+        self.create_after(
+            permit,
+            once,
+            fingerprint,
+            async |_: &Tx| Ok(()),
+            async |tx: &mut Tx, ()| work(tx).await,
+        )
+        .await
+    }
+
+    /// As [`Db::create`]. What `ahead` reads and locks is asked for in the same round trip as the
+    /// key, after it; it is of no use, and does no harm, where the key was used before.
+    ///
+    /// # Errors
+    /// As [`Db::create`].
+    pub(crate) async fn create_after<A, T: serde::Serialize>(
+        &self,
+        permit: &Permit,
+        once: &Once,
+        fingerprint: [u8; 32],
+        ahead: impl AsyncFn(&Tx) -> Answer<A>,
+        work: impl AsyncFn(&mut Tx, A) -> Answer<Created<T>>,
+    ) -> Answer<HttpResponse> {
+        self.once_after(
+            permit,
+            once,
+            fingerprint,
+            ahead,
+            async |tx: &mut Tx, ahead| {
+                let created = work(tx, ahead).await?;
+                Ok(Kept {
+                    status: StatusCode::CREATED,
+                    headers: vec![
+                        (header::LOCATION.to_string(), created.location),
+                        (header::ETAG.to_string(), etag(created.version).to_string()),
+                    ],
+                    body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
+                    shown_once: None,
+                })
+            },
+        )
         .await
     }
 
@@ -119,13 +150,30 @@ impl Db {
         fingerprint: [u8; 32],
         work: impl AsyncFn(&mut Tx) -> Answer<Kept>,
     ) -> Answer<HttpResponse> {
+        let ahead = async |_: &Tx| Ok(());
+        let work = async |tx: &mut Tx, ()| work(tx).await;
+        self.once_after(permit, once, fingerprint, ahead, work)
+            .await
+    }
+
+    async fn once_after<A>(
+        &self,
+        permit: &Permit,
+        once: &Once,
+        fingerprint: [u8; 32],
+        ahead: impl AsyncFn(&Tx) -> Answer<A>,
+        work: impl AsyncFn(&mut Tx, A) -> Answer<Kept>,
+    ) -> Answer<HttpResponse> {
         let answer = self
             .write_for_receipt(permit, async |tx: &mut Tx| {
-                if let Some(kept) = claim(tx, permit, once, fingerprint).await? {
+                let here: &Tx = tx;
+                let claimed = claim(here, permit, once, fingerprint);
+                let (claimed, ahead) = join(claimed, ahead(here)).await;
+                if let Some(kept) = claimed? {
                     tx.draft.nothing_changed();
                     return Ok(kept);
                 }
-                let mut kept = work(tx).await?;
+                let mut kept = work(tx, ahead?).await?;
                 if let Some(address) = tx.draft.proof_address(permit.laboratory()) {
                     kept.headers.push((PROOF_HEADER.to_owned(), address));
                 }
@@ -229,13 +277,13 @@ struct AnswerRow {
 /// under the same snapshot: an answer committed between both is missed only where the lock was
 /// free, and then the unique key of the answers refuses the second one.
 async fn claim(
-    tx: &mut Tx,
+    tx: &Tx,
     permit: &Permit,
     once: &Once,
     fingerprint: [u8; 32],
 ) -> Answer<Option<Kept>> {
     let laboratory = tx.laboratory_id();
-    let row: AnswerRow = crate::statement::statement(concat!(
+    let row: AnswerRow = statement(concat!(
         "WITH claimed AS MATERIALIZED (SELECT pg_try_advisory_xact_lock(hashtextextended( \
              concat_ws(E'\\n', $1::text, $2::text, $3, $4, $5), 7)) AS free) \
          SELECT claimed.free, answer.fingerprint, answer.status, answer.headers, answer.body, ",
@@ -249,7 +297,7 @@ async fn claim(
     .bind::<Text, _>(&once.method)
     .bind::<Text, _>(&once.path)
     .bind::<Text, _>(&once.key)
-    .get_result(tx.connection())
+    .get_result(&mut tx.together())
     .await?;
     if !row.is_active {
         return Err(closed());
@@ -298,25 +346,22 @@ impl KeptAnswer {
     }
 }
 
-/// Stores the answer beside the act of the same transaction.
-pub(super) async fn keep(tx: &Tx, kept: Option<&KeptAnswer>) -> Answer<()> {
-    use crate::schema::idempotency_answer as answer;
-    use diesel::ExpressionMethods as _;
-    let Some(kept) = kept else { return Ok(()) };
-    diesel::insert_into(answer::table)
-        .values((
-            answer::laboratory_id.eq(tx.laboratory_id()),
-            answer::caller_id.eq(kept.caller),
-            answer::method.eq(&kept.once.method),
-            answer::path.eq(&kept.once.path),
-            answer::idempotency_key.eq(&kept.once.key),
-            answer::fingerprint.eq(kept.fingerprint.as_slice()),
-            answer::status.eq(kept.status),
-            answer::headers.eq(&kept.headers),
-            answer::body.eq(&kept.body),
-            answer::answered_at.eq(tx.now().utc()),
-        ))
-        .execute(&mut tx.together())
-        .await?;
-    Ok(())
+const KEEP: &str = "\
+    INSERT INTO idempotency_answer (laboratory_id, caller_id, method, path, idempotency_key, \
+        fingerprint, status, headers, body, answered_at) \
+    VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)";
+
+/// The statement that stores the answer beside the act of the same transaction.
+pub(super) fn keeping(tx: &Tx, kept: KeptAnswer) -> Statement<'static> {
+    statement(KEEP)
+        .bind::<Integer, _>(tx.laboratory_id())
+        .bind::<diesel::sql_types::Uuid, _>(kept.caller)
+        .bind::<Text, _>(kept.once.method)
+        .bind::<Text, _>(kept.once.path)
+        .bind::<Text, _>(kept.once.key)
+        .bind::<Binary, _>(kept.fingerprint.to_vec())
+        .bind::<SmallInt, _>(kept.status)
+        .bind::<Jsonb, _>(kept.headers)
+        .bind::<Binary, _>(kept.body)
+        .bind::<Timestamptz, _>(tx.now().utc())
 }

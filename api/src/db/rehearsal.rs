@@ -1,6 +1,6 @@
 //! A transaction that is always undone.
 
-use super::{Db, Manager, Tx};
+use super::{Db, For, Manager, Tx};
 use crate::{error::Answer, identity::Permit};
 use diesel_async::TransactionManager as _;
 
@@ -14,7 +14,8 @@ impl Db {
         permit: &Permit,
         work: impl AsyncFnOnce(&mut Tx) -> Answer<T>,
     ) -> Answer<T> {
-        let mut tx = self.begin(permit, false).await?;
+        let mut tx = self.begin(permit, For::Writing).await?;
+        tx.keyring = None;
         let answer = work(&mut tx).await;
         let undone = Manager::rollback_transaction(&mut *tx.connection).await;
         let answer = answer?;

@@ -10,6 +10,7 @@ use crate::{
     error::Answer,
     identity::{LaboratoryKey, Permit},
     ledger::Draft,
+    statement::Batch,
 };
 use diesel_async::TransactionManager as _;
 use std::sync::Arc;
@@ -38,6 +39,8 @@ pub(crate) async fn undone<T>(
         now: Clock::default().now(),
         references: Arc::default(),
         answer: None,
+        keyring: None,
+        last: Batch::default(),
     };
     let answer = work(&mut tx).await;
     let undone = Manager::rollback_transaction(&mut *tx.connection).await;

@@ -1,10 +1,17 @@
 //! All SQL of holds. Many are written in one statement, beside the runs that they stand on.
 
 use super::HoldFilter;
-use crate::{kept::Subject, request::Page};
+use crate::{
+    kept::Subject,
+    request::Page,
+    statement::{Batch, statement},
+};
 use diesel::BoolExpressionMethods as _;
 use diesel::sql_types::{Array, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
-use domain::holds::{DISCLOSED, Hold, HoldKind, HoldState};
+use domain::{
+    holds::{DISCLOSED, Hold, HoldKind, HoldState},
+    time::Moment,
+};
 use uuid::Uuid;
 
 impl Subject for Hold {
@@ -35,68 +42,73 @@ const INSERT: &str = "\
     FROM UNNEST($3, $4, $5, $6, $7, $8) \
         AS new (hold_id, state, content, kind, subject_id, sample_id)";
 
-/// Stores holds: new ones in one statement, later versions over the ones before. Records them.
-pub(crate) async fn write_many(tx: &mut Tx, holds: &[Kept<Hold>]) -> Answer<()> {
-    insert_rows(tx, holds).await?;
-    settle(tx, holds).await
-}
+/// What a hold stands on, and its kind, stay as they are.
+const UPDATE: &str = "\
+    UPDATE holds_hold AS hold SET version = new.version, state = new.state, \
+        content = new.content::jsonb, sample_id = new.sample_id, changed_at = $2 \
+    FROM UNNEST($3, $4, $5, $6, $7) AS new (hold_id, version, state, content, sample_id) \
+    WHERE hold.laboratory_id = $1 AND hold.hold_id = new.hold_id \
+      AND hold.version = new.version - 1";
 
-/// Records new holds, whose rows are stored already; stores later versions and records them.
-pub(crate) async fn settle(tx: &mut Tx, holds: &[Kept<Hold>]) -> Answer<()> {
-    let (new, later): (Vec<&Kept<Hold>>, Vec<&Kept<Hold>>) =
-        holds.iter().partition(|hold| hold.version == 1);
-    for hold in new {
+const STALE: &str = "A hold was changed meanwhile. Look at it again, then decide.";
+
+/// Stores holds: new ones and later versions each in one statement. Records them.
+pub(crate) async fn write_many(tx: &mut Tx, holds: &[Kept<Hold>]) -> Answer<()> {
+    let mut batch = Batch::default();
+    add_rows(tx.laboratory_id(), tx.now(), holds, &mut batch)?;
+    batch.send(tx).await?;
+    for hold in holds {
         hold.record(tx)?;
     }
-    for hold in later {
-        save(tx, hold).await?;
+    Ok(())
+}
+
+/// Adds what stores holds. Whoever calls records them.
+pub(crate) fn add_rows(
+    laboratory: i32,
+    now: Moment,
+    holds: &[Kept<Hold>],
+    batch: &mut Batch,
+) -> Answer<()> {
+    let (new, later): (Vec<&Kept<Hold>>, Vec<&Kept<Hold>>) =
+        holds.iter().partition(|hold| hold.version == 1);
+    if !new.is_empty() {
+        let insertion = statement(INSERT)
+            .bind::<Integer, _>(laboratory)
+            .bind::<Timestamptz, _>(now.utc())
+            .bind::<Array<SqlUuid>, _>(new.iter().map(|hold| hold.id).collect::<Vec<_>>())
+            .bind::<Array<Text>, _>(each(&new, Subject::state))
+            .bind::<Array<Text>, _>(contents(&new)?)
+            .bind::<Array<Text>, _>(each(&new, |hold| hold.kind.word()))
+            .bind::<Array<SqlUuid>, _>(each(&new, |hold| hold.of.subject()))
+            .bind::<Array<Nullable<SqlUuid>>, _>(each(&new, |hold| hold.sample.map(|id| id.0)));
+        batch.add(insertion);
+    }
+    if !later.is_empty() {
+        let versions: Vec<i32> = later.iter().map(|hold| hold.version).collect();
+        let update = statement(UPDATE)
+            .bind::<Integer, _>(laboratory)
+            .bind::<Timestamptz, _>(now.utc())
+            .bind::<Array<SqlUuid>, _>(later.iter().map(|hold| hold.id).collect::<Vec<_>>())
+            .bind::<Array<Integer>, _>(versions)
+            .bind::<Array<Text>, _>(each(&later, Subject::state))
+            .bind::<Array<Text>, _>(contents(&later)?)
+            .bind::<Array<Nullable<SqlUuid>>, _>(each(&later, |hold| hold.sample.map(|id| id.0)));
+        batch.add_change(update, later.len(), STALE);
     }
     Ok(())
 }
 
-/// Stores the new ones among the holds. Whoever calls has them recorded ([`settle`]).
-pub(crate) async fn insert_rows(tx: &Tx, holds: &[Kept<Hold>]) -> Answer<()> {
-    let holds: Vec<&Kept<Hold>> = holds.iter().filter(|hold| hold.version == 1).collect();
-    if holds.is_empty() {
-        return Ok(());
-    }
-    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
-    let mut contents = Vec::with_capacity(holds.len());
-    for hold in &holds {
-        contents.push(serde_json::to_string(&hold.content).map_err(ApiError::internal)?);
-    }
-    crate::statement::statement(INSERT)
-        .bind::<Integer, _>(laboratory)
-        .bind::<Timestamptz, _>(now)
-        .bind::<Array<SqlUuid>, _>(holds.iter().map(|hold| hold.id).collect::<Vec<_>>())
-        .bind::<Array<Text>, _>(
-            holds
-                .iter()
-                .map(|hold| Subject::state(&hold.content))
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Text>, _>(contents)
-        .bind::<Array<Text>, _>(
-            holds
-                .iter()
-                .map(|hold| hold.content.kind.word())
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<SqlUuid>, _>(
-            holds
-                .iter()
-                .map(|hold| hold.content.of.subject())
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Nullable<SqlUuid>>, _>(
-            holds
-                .iter()
-                .map(|hold| hold.content.sample.map(|id| id.0))
-                .collect::<Vec<_>>(),
-        )
-        .execute(&mut tx.together())
-        .await?;
-    Ok(())
+/// A column of each hold.
+fn each<T>(holds: &[&Kept<Hold>], get: fn(&Hold) -> T) -> Vec<T> {
+    holds.iter().map(|hold| get(&hold.content)).collect()
+}
+
+fn contents(holds: &[&Kept<Hold>]) -> Answer<Vec<String>> {
+    holds
+        .iter()
+        .map(|hold| serde_json::to_string(&hold.content).map_err(ApiError::internal))
+        .collect()
 }
 
 /// The holds of a sample, of its results and of the runs that belong to it now, oldest first. A

@@ -13,6 +13,11 @@ use jsonwebtoken::{
     signature::{Error as SignatureError, Signer, Verifier},
 };
 use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
+use std::{
+    collections::HashMap,
+    sync::{PoisonError, RwLock},
+};
 use uuid::Uuid;
 
 /// How long a token is good, in seconds.
@@ -103,7 +108,13 @@ pub struct Tokens {
     issuer: String,
     signing: EncodingKey,
     verifying: DecodingKey,
+    /// Tokens whose signature was checked, by their digest: a program sends the same one with each
+    /// reading, and checking it takes longer than reading it.
+    checked: RwLock<HashMap<[u8; 32], Claims>>,
 }
+
+/// How many checked tokens are kept.
+const MOST_CHECKED: usize = 4096;
 
 impl Tokens {
     /// Tokens of the service at `issuer`, signed with the key of this seed.
@@ -121,6 +132,7 @@ impl Tokens {
             issuer: issuer.to_owned(),
             signing: EncodingKey::from_ed_der(der.as_bytes()),
             verifying: DecodingKey::from_ed_der(key.verifying_key().as_bytes()),
+            checked: RwLock::default(),
         })
     }
 
@@ -150,21 +162,45 @@ impl Tokens {
     /// # Errors
     /// [`ApiError::Unauthenticated`], with what to do.
     pub fn read(&self, token: &str, now: Moment) -> Result<Claims, ApiError> {
-        let mut rules = Validation::new(Algorithm::EdDSA);
-        rules.set_issuer(&[&self.issuer]);
-        rules.set_required_spec_claims(&["iss", "sub", "exp"]);
-        rules.validate_exp = false; // by the service's own clock, below
-        let claims = jsonwebtoken::decode::<Claims>(token, &self.verifying, &rules)
-            .map_err(|fault| {
-                ApiError::Unauthenticated(format!("The token is not good ({fault}). Sign in."))
-            })?
-            .claims;
-        if claims.exp <= now.utc().timestamp() {
+        let digest: [u8; 32] = Sha256::digest(token).into();
+        let now = now.utc().timestamp();
+        let known = self
+            .checked
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+            .get(&digest)
+            .cloned();
+        let is_new = known.is_none();
+        let claims = match known {
+            Some(claims) => claims,
+            None => self.check(token)?,
+        };
+        if claims.exp <= now {
             return Err(ApiError::Unauthenticated(
                 "The token is past. Sign in again.".into(),
             ));
         }
+        if is_new {
+            let mut checked = self.checked.write().unwrap_or_else(PoisonError::into_inner);
+            if checked.len() >= MOST_CHECKED {
+                checked.retain(|_, claims| claims.exp > now);
+            }
+            if checked.len() < MOST_CHECKED {
+                checked.insert(digest, claims.clone());
+            }
+        }
         Ok(claims)
+    }
+
+    fn check(&self, token: &str) -> Result<Claims, ApiError> {
+        let mut rules = Validation::new(Algorithm::EdDSA);
+        rules.set_issuer(&[&self.issuer]);
+        rules.set_required_spec_claims(&["iss", "sub", "exp"]);
+        rules.validate_exp = false; // by the service's own clock, by whoever calls
+        let read = jsonwebtoken::decode::<Claims>(token, &self.verifying, &rules);
+        read.map(|token| token.claims).map_err(|fault| {
+            ApiError::Unauthenticated(format!("The token is not good ({fault}). Sign in."))
+        })
     }
 }
 
@@ -183,4 +219,42 @@ pub struct Subject {
     pub customer: Option<Uuid>,
     /// What it may act as.
     pub roles: Vec<Role>,
+}
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
+    use super::*;
+    use std::{fs, os::unix::fs::PermissionsExt as _};
+
+    #[test]
+    fn a_token_that_was_read_before_is_still_refused_when_altered_or_past() {
+        let file = std::env::temp_dir().join(format!("assize-token-{}", std::process::id()));
+        fs::write(&file, "7".repeat(64)).unwrap();
+        fs::set_permissions(&file, fs::Permissions::from_mode(0o600)).unwrap();
+        let seed = Seed::from_file(&file).unwrap();
+        fs::remove_file(&file).unwrap();
+        let tokens = Tokens::new("https://quay.example", &seed).unwrap();
+        let now: Moment = "2026-03-01T08:00:00Z".parse().unwrap();
+        let subject = Subject {
+            id: Uuid::from_u128(1),
+            laboratory: Uuid::from_u128(2),
+            slug: "quay".to_owned(),
+            client: false,
+            customer: None,
+            roles: vec![Role::Analyst],
+        };
+        let token = tokens.issue(subject, now).unwrap();
+        assert_eq!(tokens.read(&token, now).unwrap().sub, Uuid::from_u128(1));
+        assert_eq!(tokens.read(&token, now).unwrap().sub, Uuid::from_u128(1));
+        let (head, signature) = token.rsplit_once('.').unwrap();
+        let altered = format!("{head}.{}", signature.to_ascii_uppercase());
+        assert!(tokens.read(&altered, now).is_err(), "another signature");
+        let past: Moment = "2026-03-01T08:15:00Z".parse().unwrap();
+        assert!(
+            tokens.read(&token, past).is_err(),
+            "good for fifteen minutes"
+        );
+        assert!(tokens.read(&token, now).is_ok());
+    }
 }

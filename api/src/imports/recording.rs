@@ -136,6 +136,7 @@ impl<'a> Progress<'a> {
 /// nothing and a row is refused; or where the database fails.
 pub(super) async fn import(tx: &mut Tx, id: ImportId, export: &Export) -> Answer<Done> {
     let grouped = export.grouped.as_ref().map_err(reading::refusal)?;
+    tx.plan_for_many().await?;
     let is_whole = grouped.mode == ImportMode::AllOrNothing;
     let mut progress = Progress::of(id, &export.about.digest);
     progress.refusals = refusing::of_reading(grouped);
@@ -245,9 +246,8 @@ async fn record_new(
     let answers = record_all(tx, entries).await?;
     for (run, answer) in new.into_iter().zip(answers) {
         match answer {
-            Ok(kept) => {
+            Ok(id) => {
                 progress.runs = progress.runs.saturating_add(1);
-                let id = RunId(kept.id);
                 progress.took(RowOutcome::Recorded, id, &run.lines, run.readings.iter());
             }
             Err(error) => progress.refuse(&run.lines, || refusing::of_run(&error)),

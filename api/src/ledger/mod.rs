@@ -16,6 +16,8 @@ mod origin;
 pub(crate) mod pages;
 mod proving;
 mod receipt;
+mod sealing;
+mod sealing_ahead;
 mod sequencing;
 mod serving;
 mod show_record;
@@ -35,6 +37,9 @@ pub use begin_log::begin_first_log;
 pub use keyring::{Keyring, announce_keys};
 pub(crate) use proving::{ProofDue, due, first_proof};
 pub(crate) use receipt::Receipt;
+pub(crate) use sealing::{Hashes, actor_value};
+pub use sealing::{Sealed, conceal_in};
+pub(crate) use sealing_ahead::SealingAhead;
 pub(crate) use sequencing::wake;
 pub use sequencing::{check_standing, sequence};
 pub(crate) use standing::{Standing, health, measure};
@@ -53,15 +58,14 @@ use crate::{
     error::{Answer, ApiError},
     identity::{LaboratoryKey, Permit},
     ids,
+    statement::Batch,
 };
 use domain::{
     id::ActId,
-    ledger::{
-        Act, Actor, Disclosure, Hash, Reason, RecordDraft, SealedRecord, act, disclosure::conceal,
-    },
+    ledger::{Actor, Disclosure},
 };
+use sealing::Sealer;
 use serde_json::Value;
-use std::collections::HashMap;
 use uuid::Uuid;
 
 /// Routes of the slice.
@@ -84,8 +88,12 @@ pub struct Draft {
     records: Vec<NewRecord>,
     own_disclosures: Vec<Disclosure>,
     unchanged: bool,
+    first: Option<(Uuid, i32)>,
+    receipt: Option<Receipt>,
+    sealed_ahead: bool,
     first_act: ActId,
-    earlier: HashMap<(Uuid, i32), Hash>,
+    next_act: ActId,
+    earlier: Hashes,
 }
 
 /// A record that a transaction adds.
@@ -109,6 +117,7 @@ impl Draft {
     /// A draft of what this permit allows.
     #[must_use]
     pub fn of(permit: &Permit) -> Self {
+        let first_act = ids::fresh();
         Self {
             actor: permit.actor(),
             action: permit.action_name().to_owned(),
@@ -116,8 +125,12 @@ impl Draft {
             records: Vec::new(),
             own_disclosures: Vec::new(),
             unchanged: false,
-            first_act: ids::fresh(),
-            earlier: HashMap::new(),
+            first: None,
+            receipt: None,
+            sealed_ahead: false,
+            first_act,
+            next_act: first_act,
+            earlier: Hashes::new(),
         }
     }
 
@@ -135,11 +148,16 @@ impl Draft {
     /// Where the proof of what is recorded will be: that of the first record; none where there is
     /// no record.
     pub(crate) fn proof_address(&self, laboratory: &LaboratoryKey) -> Option<String> {
-        let first = self.records.first()?;
+        let (subject, version) = self.first?;
         Some(format!(
-            "/v1/laboratories/{}/records/{}/{}/proof",
-            laboratory.slug, first.subject, first.version
+            "/v1/laboratories/{}/records/{subject}/{version}/proof",
+            laboratory.slug
         ))
+    }
+
+    /// The receipt of the first act, where that was sealed ahead.
+    pub(crate) fn take_receipt(&mut self) -> Option<Receipt> {
+        self.receipt.take()
     }
 
     /// Says that this transaction changes nothing that is recorded: a repeat, a refusal kept.
@@ -148,7 +166,7 @@ impl Draft {
     }
 
     /// Takes hashes of earlier versions that were looked up.
-    pub(crate) fn know(&mut self, earlier: HashMap<(Uuid, i32), Hash>) {
+    pub(crate) fn know(&mut self, earlier: Hashes) {
         self.earlier.extend(earlier);
     }
 
@@ -160,36 +178,19 @@ impl Draft {
 
 /// Adds a record to what the transaction records.
 pub fn append(tx: &mut Tx, record: NewRecord) {
+    tx.draft
+        .first
+        .get_or_insert((record.subject, record.version));
     tx.draft.records.push(record);
 }
 
-/// The acts of a transaction, built and signed.
-pub struct Sealed {
-    acts: Vec<SealedAct>,
-    disclosures: Vec<(ActId, Disclosure)>,
-}
-
-/// Stores what was sealed; the last thing before COMMIT.
-///
-/// # Errors
-/// [`ApiError::Internal`] or [`ApiError::Unavailable`].
-pub async fn store(tx: &Tx, sealed: &Sealed) -> Answer<()> {
-    if sealed.acts.is_empty() {
-        return Ok(());
+/// What is sent to store what was sealed; the last thing before COMMIT.
+pub(crate) fn storing(tx: &Tx, sealed: Sealed) -> Batch {
+    let mut batch = Batch::default();
+    if !sealed.acts.is_empty() {
+        batch.add(store::insertion(tx.laboratory_id(), tx.now(), sealed));
     }
-    store::insert(tx, &sealed.acts, &sealed.disclosures).await
-}
-
-/// Looks up the hashes of versions that the transaction is going to follow up, so that sealing
-/// need not wait for them.
-///
-/// # Errors
-/// [`ApiError::Internal`] or [`ApiError::Unavailable`].
-pub(crate) async fn earlier_hashes(
-    tx: &Tx,
-    versions: Vec<(Uuid, i32)>,
-) -> Answer<HashMap<(Uuid, i32), Hash>> {
-    store::hashes(tx, versions).await
+    batch
 }
 
 /// Builds and signs the acts of a transaction.
@@ -200,45 +201,27 @@ pub(crate) async fn earlier_hashes(
 pub async fn seal(tx: &mut Tx, keyring: &Keyring) -> Answer<Sealed> {
     let records = std::mem::take(&mut tx.draft.records);
     if records.is_empty() {
-        return if tx.draft.unchanged {
-            Ok(Sealed {
-                acts: Vec::new(),
-                disclosures: Vec::new(),
-            })
+        return if tx.draft.unchanged || tx.draft.sealed_ahead {
+            Ok(Sealed::default())
         } else {
             Err(ApiError::internal(
                 "a change was about to be committed without a record",
             ))
         };
     }
-    let key = keyring.record_key(tx).await?;
-    let mut previous = previous_hashes(tx, &records).await?;
-    let mut acts = Vec::new();
-    let mut disclosures = Vec::new();
-    let mut act_id = tx.draft.first_act;
-    for chunk in records.chunks(act::MOST_RECORDS) {
-        let mut sealed: Vec<(Uuid, i32, SealedRecord)> = Vec::with_capacity(chunk.len());
-        for record in chunk {
-            let before = previous
-                .get(&(record.subject, record.version.saturating_sub(1)))
-                .copied();
-            let (one, hidden) = seal_record(tx, act_id, record, before)?;
-            // The next version may follow in this same transaction.
-            previous.insert((record.subject, record.version), one.hash);
-            disclosures.extend(hidden.into_iter().map(|hidden| (act_id, hidden)));
-            sealed.push((record.subject, record.version, one));
-        }
-        acts.push(sign(tx, &key, act_id, sealed, &mut disclosures)?);
-        act_id = ids::fresh();
-    }
-    let first = tx.draft.first_act;
+    let sealer = Sealer::of(tx, keyring).await?;
+    let mut known = previous_hashes(tx, &records).await?;
+    let act = tx.draft.next_act;
+    let mut sealed = sealer.seal(act, records, &mut known)?;
     let own = std::mem::take(&mut tx.draft.own_disclosures);
-    disclosures.extend(own.into_iter().map(|disclosure| (first, disclosure)));
-    Ok(Sealed { acts, disclosures })
+    let first = tx.draft.first_act;
+    let own = own.into_iter().map(|disclosure| (first, disclosure));
+    sealed.disclosures.extend(own);
+    Ok(sealed)
 }
 
 /// Hashes of the versions before those that are to be recorded, as far as they are not known.
-async fn previous_hashes(tx: &mut Tx, records: &[NewRecord]) -> Answer<HashMap<(Uuid, i32), Hash>> {
+async fn previous_hashes(tx: &mut Tx, records: &[NewRecord]) -> Answer<Hashes> {
     let mut known = std::mem::take(&mut tx.draft.earlier);
     let unknown: Vec<(Uuid, i32)> = records
         .iter()
@@ -248,127 +231,4 @@ async fn previous_hashes(tx: &mut Tx, records: &[NewRecord]) -> Answer<HashMap<(
         .collect();
     known.extend(store::hashes(tx, unknown).await?);
     Ok(known)
-}
-
-pub(crate) struct SealedAct {
-    id: ActId,
-    action: String,
-    actor: Value,
-    entry: String,
-    records: Vec<(Uuid, i32, SealedRecord)>,
-}
-
-fn seal_record(
-    tx: &Tx,
-    act: ActId,
-    record: &NewRecord,
-    previous: Option<Hash>,
-) -> Answer<(SealedRecord, Vec<Disclosure>)> {
-    let concealed;
-    let mut hidden = Vec::new();
-    let content = if record.disclosed.is_empty() {
-        &record.content
-    } else {
-        let mut content = record.content.clone();
-        hidden = conceal_in(&mut content, record.disclosed)?;
-        concealed = content;
-        &concealed
-    };
-    let sealed = RecordDraft {
-        act,
-        laboratory: tx.laboratory().id,
-        kind: record.kind,
-        schema: record.schema,
-        subject: record.subject,
-        version: u64::try_from(record.version).map_err(ApiError::internal)?,
-        previous,
-        content,
-    }
-    .seal()
-    .map_err(ApiError::internal)?;
-    Ok((sealed, hidden))
-}
-
-/// Takes personal data and free text out of a content, with fresh salts.
-///
-/// # Errors
-/// [`ApiError::Internal`] where there are no random bytes, or a value cannot be concealed.
-pub fn conceal_in(content: &mut Value, paths: &[&str]) -> Answer<Vec<Disclosure>> {
-    let mut failed = None;
-    let hidden = conceal(content, paths, || {
-        ids::random_bytes::<16>().unwrap_or_else(|error| {
-            failed = Some(error);
-            [0; 16]
-        })
-    })
-    .map_err(ApiError::internal)?;
-    match failed {
-        None => Ok(hidden),
-        Some(error) => Err(ApiError::internal(error)),
-    }
-}
-
-fn sign(
-    tx: &Tx,
-    key: &domain::ledger::SecretKey,
-    id: ActId,
-    records: Vec<(Uuid, i32, SealedRecord)>,
-    disclosures: &mut Vec<(ActId, Disclosure)>,
-) -> Answer<SealedAct> {
-    let hashes: Vec<Hash> = records.iter().map(|(_, _, record)| record.hash).collect();
-    let reason = match &tx.draft.reason {
-        None => None,
-        Some((code, text)) => {
-            let mut digests = Vec::new();
-            if !text.is_empty() {
-                let salt = ids::random_bytes::<16>().map_err(ApiError::internal)?;
-                let said = Disclosure::new(salt, "text", &Value::from(text.as_str()))
-                    .map_err(ApiError::internal)?;
-                digests.push(said.digest().to_owned());
-                disclosures.push((id, said));
-            }
-            Some(Reason {
-                code: code.clone(),
-                digests,
-            })
-        }
-    };
-    let act = Act {
-        id,
-        action: tx.draft.action.clone(),
-        actor: tx.draft.actor.clone(),
-        laboratory: tx.laboratory().id,
-        reason,
-        records: u64::try_from(records.len()).map_err(ApiError::internal)?,
-        root: act::root(&hashes).map_err(ApiError::internal)?,
-        time: tx.now(),
-    };
-    let entry = act.sign(key).map_err(ApiError::internal)?;
-    Ok(SealedAct {
-        id,
-        action: act.action,
-        actor: actor_value(&act.actor),
-        entry: entry.into_text(),
-        records,
-    })
-}
-
-/// Who acted, as a JSON value for the read side.
-pub(crate) fn actor_value(actor: &Actor) -> Value {
-    match actor {
-        Actor::Account { account, role } => {
-            serde_json::json!({"account": account, "role": role})
-        }
-        Actor::Client {
-            client,
-            on_behalf_of: None,
-            role,
-        } => serde_json::json!({"client": client, "role": role}),
-        Actor::Client {
-            client,
-            on_behalf_of: Some(account),
-            role,
-        } => serde_json::json!({"client": client, "on_behalf_of": account, "role": role}),
-        Actor::Process { process } => serde_json::json!({"process": process}),
-    }
 }

@@ -24,15 +24,11 @@ pub(crate) struct Receipt {
 
 impl Sealed {
     /// The receipt of the (first) act; none where nothing was recorded.
-    pub(crate) fn into_receipt(self) -> Option<Receipt> {
-        let act = self.acts.into_iter().next()?;
+    pub(crate) fn receipt(&self) -> Option<Receipt> {
+        let act = self.acts.first()?;
         Some(Receipt {
-            entry: act.entry,
-            records: act
-                .records
-                .iter()
-                .map(|(_, _, record)| record.hash)
-                .collect(),
+            entry: act.entry.clone(),
+            records: act.versions.iter().map(|(_, _, hash)| *hash).collect(),
         })
     }
 }

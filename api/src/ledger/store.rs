@@ -4,11 +4,12 @@ pub(super) mod erased;
 pub(super) mod keys;
 pub(super) mod replayed;
 
-use super::SealedAct;
+use super::{Hashes, Sealed};
 use crate::{
     db::Tx,
     error::{Answer, ApiError},
     schema::{laboratories_laboratory, ledger_act, ledger_disclosure, ledger_version},
+    statement::{Statement, statement},
 };
 use chrono::{DateTime, Utc};
 use diesel::{
@@ -17,11 +18,7 @@ use diesel::{
     sql_types::{Array, Binary, Integer, Jsonb, SmallInt, Text, Timestamptz, Uuid as SqlUuid},
 };
 use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
-use domain::{
-    id::ActId,
-    ledger::{Disclosure, Hash},
-};
-use std::collections::HashMap;
+use domain::{ledger::Hash, time::Moment};
 use uuid::Uuid;
 
 mod logs;
@@ -39,17 +36,14 @@ struct HashRow {
 }
 
 /// Hashes of versions that were recorded.
-pub(super) async fn hashes(
-    tx: &Tx,
-    versions: Vec<(Uuid, i32)>,
-) -> Answer<HashMap<(Uuid, i32), Hash>> {
+pub(super) async fn hashes(tx: &Tx, versions: Vec<(Uuid, i32)>) -> Answer<Hashes> {
     if versions.is_empty() {
-        return Ok(HashMap::new());
+        return Ok(Hashes::new());
     }
     let laboratory = tx.laboratory_id();
     // The plan of the one is kept, that of the many is made anew with each call.
     let rows: Vec<HashRow> = if let [(subject, version)] = versions.as_slice() {
-        crate::statement::statement(
+        statement(
             "SELECT subject_id, version, record_hash FROM ledger_version \
              WHERE laboratory_id = $1 AND subject_id = $2 AND version = $3",
         )
@@ -60,7 +54,7 @@ pub(super) async fn hashes(
         .await?
     } else {
         let (subjects, versions): (Vec<Uuid>, Vec<i32>) = versions.into_iter().unzip();
-        crate::statement::statement(
+        statement(
             "SELECT subject_id, version, record_hash FROM ledger_version \
              JOIN UNNEST($2, $3) AS wanted (wanted_id, wanted_version) \
                ON subject_id = wanted_id AND version = wanted_version \
@@ -98,98 +92,58 @@ const INSERT: &str = "WITH acts AS ( \
      FROM UNNEST($9, $10, $11, $12, $13) \
        AS new (subject_id, version, act_id, position, record_hash)";
 
-/// Where each version of each subject stands, as columns.
-#[derive(Default)]
-struct Versions {
-    subjects: Vec<Uuid>,
-    numbers: Vec<i32>,
-    acts: Vec<Uuid>,
-    positions: Vec<i16>,
-    hashes: Vec<Vec<u8>>,
-}
-
-impl Versions {
-    fn of(acts: &[SealedAct]) -> Self {
-        let mut columns = Self::default();
-        for act in acts {
-            for ((subject, version, record), position) in act.records.iter().zip(0_i16..) {
-                columns.subjects.push(*subject);
-                columns.numbers.push(*version);
-                columns.acts.push(act.id.0);
-                columns.positions.push(position);
-                columns.hashes.push(record.hash.as_bytes().to_vec());
-            }
+/// The statement that stores acts, where each version stands, what waits for the log, and the
+/// disclosures: one, since each statement costs more than its rows.
+pub(super) fn insertion(laboratory: i32, now: Moment, sealed: Sealed) -> Statement<'static> {
+    let (mut subjects, mut numbers) = (Vec::new(), Vec::new());
+    let (mut of, mut positions, mut hashes) = (Vec::new(), Vec::new(), Vec::new());
+    for act in &sealed.acts {
+        for ((subject, version, hash), position) in act.versions.iter().zip(0_i16..) {
+            subjects.push(*subject);
+            numbers.push(*version);
+            of.push(act.id.0);
+            positions.push(position);
+            hashes.push(hash.as_bytes().to_vec());
         }
-        columns
     }
-}
-
-/// Stores acts, where each version stands, what waits for the log, and the disclosures: one
-/// statement, since each round trip costs more than the rows.
-pub(super) async fn insert(
-    tx: &Tx,
-    acts: &[SealedAct],
-    disclosures: &[(ActId, Disclosure)],
-) -> Answer<()> {
-    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
-    let versions = Versions::of(acts);
-    crate::statement::statement(INSERT)
-        .bind::<Integer, _>(laboratory)
-        .bind::<Timestamptz, _>(now)
-        .bind::<Array<SqlUuid>, _>(acts.iter().map(|act| act.id.0).collect::<Vec<_>>())
-        .bind::<Array<Text>, _>(
-            acts.iter()
-                .map(|act| act.action.as_str())
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Jsonb>, _>(acts.iter().map(|act| act.actor.clone()).collect::<Vec<_>>())
-        .bind::<Array<Integer>, _>(
-            acts.iter()
-                .map(|act| i32::try_from(act.records.len()).unwrap_or(i32::MAX))
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Text>, _>(
-            acts.iter()
-                .map(|act| act.entry.as_str())
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Binary>, _>(acts.iter().map(lines).collect::<Vec<_>>())
-        .bind::<Array<SqlUuid>, _>(versions.subjects)
-        .bind::<Array<Integer>, _>(versions.numbers)
-        .bind::<Array<SqlUuid>, _>(versions.acts)
-        .bind::<Array<SmallInt>, _>(versions.positions)
-        .bind::<Array<Binary>, _>(versions.hashes)
-        .bind::<Array<Text>, _>(
-            disclosures
-                .iter()
-                .map(|(_, one)| one.digest())
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Text>, _>(
-            disclosures
-                .iter()
-                .map(|(_, one)| one.text())
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<SqlUuid>, _>(disclosures.iter().map(|(act, _)| act.0).collect::<Vec<_>>())
-        .execute(&mut tx.together())
-        .await?;
-    Ok(())
-}
-
-/// The canonical bytes of an act's records, each ended by LF.
-fn lines(act: &SealedAct) -> Vec<u8> {
-    let size = act
-        .records
+    let ids: Vec<Uuid> = sealed.acts.iter().map(|act| act.id.0).collect();
+    let counts: Vec<i32> = sealed
+        .acts
         .iter()
-        .map(|(_, _, record)| record.text.len().saturating_add(1))
-        .sum();
-    let mut lines = Vec::with_capacity(size);
-    for (_, _, record) in &act.records {
-        lines.extend_from_slice(record.text.as_bytes());
-        lines.push(b'\n');
+        .map(|act| i32::try_from(act.versions.len()).unwrap_or(i32::MAX))
+        .collect();
+    let (mut actions, mut actors) = (Vec::new(), Vec::new());
+    let (mut entries, mut lines) = (Vec::new(), Vec::new());
+    for act in sealed.acts {
+        actions.push(act.action);
+        actors.push(act.actor);
+        entries.push(act.entry);
+        lines.push(act.lines);
     }
-    lines
+    let said = &sealed.disclosures;
+    let digests: Vec<String> = said
+        .iter()
+        .map(|(_, one)| one.digest().to_owned())
+        .collect();
+    let texts: Vec<String> = said.iter().map(|(_, one)| one.text().to_owned()).collect();
+    let belong: Vec<Uuid> = said.iter().map(|(act, _)| act.0).collect();
+    statement(INSERT)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Timestamptz, _>(now.utc())
+        .bind::<Array<SqlUuid>, _>(ids)
+        .bind::<Array<Text>, _>(actions)
+        .bind::<Array<Jsonb>, _>(actors)
+        .bind::<Array<Integer>, _>(counts)
+        .bind::<Array<Text>, _>(entries)
+        .bind::<Array<Binary>, _>(lines)
+        .bind::<Array<SqlUuid>, _>(subjects)
+        .bind::<Array<Integer>, _>(numbers)
+        .bind::<Array<SqlUuid>, _>(of)
+        .bind::<Array<SmallInt>, _>(positions)
+        .bind::<Array<Binary>, _>(hashes)
+        .bind::<Array<Text>, _>(digests)
+        .bind::<Array<Text>, _>(texts)
+        .bind::<Array<SqlUuid>, _>(belong)
 }
 
 /// One version of a subject, with the act that recorded it.

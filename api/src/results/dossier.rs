@@ -7,16 +7,20 @@ use crate::{
     db::Tx,
     error::{Answer, ApiError},
     kept::Kept,
+    ledger::Hashes,
+    statement::statement,
 };
+use actix_web::web;
 use chrono::{DateTime, Utc};
 use diesel::{
     QueryableByName,
-    sql_types::{Array, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid},
+    sql_types::{Array, Binary, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid},
 };
-use diesel_async::{AsyncPgConnection, RunQueryDsl as _};
+use diesel_async::RunQueryDsl as _;
 use domain::{
     assessment::{self, RecordedRun},
     holds::Hold,
+    ledger::Hash,
     lots::Lot,
     orders::Order,
     preparations::Preparation,
@@ -26,15 +30,16 @@ use domain::{
     samples::Sample,
     versions::SubjectVersion,
 };
-use futures_util::future::{try_join, try_join3};
+use futures_util::future::try_join;
 use serde::de::DeserializeOwned;
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 use uuid::Uuid;
 
 use super::{
     reference::{Reference, Shared},
     series_runs::load_series,
+    unparsed::Unparsed,
 };
 
 /// What there is of one sample.
@@ -80,6 +85,8 @@ pub(super) fn recorded(run: &Kept<Run>) -> RecordedRun<'_> {
 pub(crate) struct Dossiers {
     pub(crate) samples: BTreeMap<Uuid, Dossier>,
     pub(crate) series: HashMap<Uuid, Vec<SeriesRun>>,
+    /// Hashes of what may be followed by a later version.
+    pub(crate) earlier: Hashes,
 }
 
 #[derive(QueryableByName)]
@@ -93,51 +100,64 @@ struct Row {
     #[diesel(sql_type = Integer)]
     version: i32,
     #[diesel(sql_type = Jsonb)]
-    content: serde_json::Value,
+    content: Unparsed,
     #[diesel(sql_type = Timestamptz)]
     created_at: DateTime<Utc>,
     #[diesel(sql_type = Timestamptz)]
     changed_at: DateTime<Utc>,
+    #[diesel(sql_type = Nullable<Binary>)]
+    record_hash: Option<Vec<u8>>,
 }
 
 const SAMPLES: &str = "\
     SELECT 'sample' AS kind, sample_id AS id, NULL::uuid AS sample_id, version, content, \
-           created_at, changed_at \
+           created_at, changed_at, NULL::bytea AS record_hash \
       FROM samples_sample WHERE laboratory_id = $1 AND sample_id = ANY($2) \
      ORDER BY sample_id";
 
-/// The samples' lots; the samples' orders and the lots'.
+/// The samples' lots; the samples' orders and the lots'. [`WORK`] follows.
 const GOODS: &str = "\
     WITH wanted AS (SELECT DISTINCT lot_id, order_id FROM samples_sample \
                      WHERE laboratory_id = $1 AND sample_id = ANY($2)), \
          lots AS (SELECT * FROM lots_lot \
                    WHERE laboratory_id = $1 AND lot_id IN (SELECT lot_id FROM wanted)) \
     SELECT 'lot' AS kind, lot_id AS id, NULL::uuid AS sample_id, version, content, created_at, \
-           changed_at FROM lots UNION ALL \
-    SELECT 'order', order_id, NULL, version, content, created_at, changed_at \
+           changed_at, NULL::bytea AS record_hash FROM lots UNION ALL \
+    SELECT 'order', order_id, NULL, version, content, created_at, changed_at, NULL \
       FROM orders_order WHERE laboratory_id = $1 AND order_id IN \
-        (SELECT order_id FROM wanted UNION SELECT order_id FROM lots)";
+        (SELECT order_id FROM wanted UNION SELECT order_id FROM lots) UNION ALL";
 
-const WORK: &str = "\
-    SELECT 'preparation' AS kind, preparation_id AS id, sample_id, version, content, created_at, \
-           changed_at \
+/// What was done with the samples; of what may be followed by a later version, the record's hash.
+const WORK: &str = " \
+    SELECT 'preparation', preparation_id, sample_id, version, content, created_at, changed_at, \
+           NULL \
       FROM preparations_preparation WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
-    SELECT 'run', run_id, sample_id, version, content, created_at, changed_at \
+    SELECT 'run', run_id, sample_id, version, content, created_at, changed_at, NULL \
       FROM runs_run WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
-    SELECT 'result', result_id, sample_id, version, content, created_at, changed_at \
-      FROM results_result WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
+    SELECT 'result', result.result_id, result.sample_id, result.version, result.content, \
+           result.created_at, result.changed_at, record.record_hash \
+      FROM results_result AS result LEFT JOIN ledger_version AS record \
+        ON record.laboratory_id = result.laboratory_id \
+       AND record.subject_id = result.result_id AND record.version = result.version \
+     WHERE result.laboratory_id = $1 AND result.sample_id = ANY($2) UNION ALL \
     SELECT 'hold', hold.hold_id, run.sample_id, hold.version, hold.content, hold.created_at, \
-           hold.changed_at \
+           hold.changed_at, record.record_hash \
       FROM runs_run AS run JOIN holds_hold AS hold \
         ON hold.laboratory_id = run.laboratory_id AND hold.subject_id = run.run_id \
+      LEFT JOIN ledger_version AS record ON record.laboratory_id = hold.laboratory_id \
+       AND record.subject_id = hold.hold_id AND record.version = hold.version \
      WHERE run.laboratory_id = $1 AND run.sample_id = ANY($2) UNION ALL \
-    SELECT 'hold', hold_id, sample_id, version, content, created_at, changed_at \
-      FROM holds_hold WHERE laboratory_id = $1 AND sample_id = ANY($2) \
-       AND NOT content->'of' ? 'run'";
+    SELECT 'hold', hold.hold_id, hold.sample_id, hold.version, hold.content, hold.created_at, \
+           hold.changed_at, record.record_hash \
+      FROM holds_hold AS hold LEFT JOIN ledger_version AS record \
+        ON record.laboratory_id = hold.laboratory_id \
+       AND record.subject_id = hold.hold_id AND record.version = hold.version \
+     WHERE hold.laboratory_id = $1 AND hold.sample_id = ANY($2) \
+       AND NOT hold.content->'of' ? 'run'";
 
 /// Locks the samples and reads what there is of them. A sample that is not there is left out.
-pub(crate) async fn load(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
-    of(tx, reference, samples, &format!("{SAMPLES} FOR UPDATE")).await
+pub(crate) async fn load(tx: &Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
+    of(tx, reference, samples, &LOCK).await
 }
 
 /// Takes hold of what many samples share, then locks the samples and reads what there is of them,
@@ -146,16 +166,34 @@ pub(crate) async fn load_with_reference(
     tx: &mut Tx,
     samples: &[Uuid],
 ) -> Answer<(Arc<Reference>, Dossiers)> {
-    let query = format!("{SAMPLES} FOR UPDATE");
-    let (stamp, found) = try_join(tx.share_reference(), find(tx, samples, &query)).await?;
-    let reference = tx.reference_at(stamp).await?;
-    let dossiers = arrange(tx, &reference, found).await?;
-    Ok((reference, dossiers))
+    let held = hold(tx, samples).await?;
+    held.loaded(tx).await
+}
+
+/// Samples that are locked, and all that was read of them.
+pub(crate) struct HeldSamples {
+    stamp: i64,
+    found: Found,
+}
+
+/// Takes hold of what many samples share and locks the samples, as [`load_with_reference`] does.
+pub(crate) async fn hold(tx: &Tx, samples: &[Uuid]) -> Answer<HeldSamples> {
+    let (stamp, found) = try_join(tx.share_reference(), find(tx, samples, &LOCK)).await?;
+    Ok(HeldSamples { stamp, found })
+}
+
+impl HeldSamples {
+    /// What many samples share, and the samples' dossiers.
+    pub(crate) async fn loaded(self, tx: &mut Tx) -> Answer<(Arc<Reference>, Dossiers)> {
+        let reference = tx.reference_at(self.stamp).await?;
+        let dossiers = arrange(tx, &reference, self.found).await?;
+        Ok((reference, dossiers))
+    }
 }
 
 /// Reads what there is of some samples, without locking them: for looking, not for changing.
-pub(crate) async fn read(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
-    of(tx, reference, samples, SAMPLES).await
+pub(crate) async fn read(tx: &Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
+    of(tx, reference, samples, &LOOK).await
 }
 
 /// Locks one sample.
@@ -163,75 +201,68 @@ pub(crate) async fn read(tx: &mut Tx, reference: &Reference, samples: &[Uuid]) -
 /// # Errors
 /// [`ApiError::NotFound`].
 pub(crate) async fn lock(tx: &mut Tx, sample: Uuid) -> Answer<()> {
-    let query = format!("{SAMPLES} FOR UPDATE");
-    let found = rows(tx.together(), tx.laboratory_id(), &query, &[sample]).await?;
+    let found = rows(tx, &LOCK, &[sample]).await?;
     match found.is_empty() {
         true => Err(ApiError::missing("sample", sample)),
         false => Ok(()),
     }
 }
 
-async fn of(tx: &mut Tx, reference: &Reference, samples: &[Uuid], query: &str) -> Answer<Dossiers> {
+async fn of(tx: &Tx, reference: &Reference, samples: &[Uuid], query: &Queries) -> Answer<Dossiers> {
     let found = find(tx, samples, query).await?;
     arrange(tx, reference, found).await
 }
 
-/// Rows of the samples, of their goods, and of what was done with them.
+/// Rows of the samples, and of their goods and what was done with them.
 #[derive(Default)]
 struct Found {
     samples: Vec<Row>,
-    goods: Vec<Row>,
-    work: Vec<Row>,
+    rest: Vec<Row>,
 }
 
-/// Sends the queries together; they are done one after the other. So what belongs to the samples
+/// Which samples are asked for: one by an equality, for which PostgreSQL has one good plan.
+const MANY: &str = "= ANY($2)";
+const ONE: &str = "= $2";
+
+/// A query for many samples, and the same for one.
+struct Queries {
+    many: String,
+    one: String,
+}
+
+impl Queries {
+    fn of(parts: &[&str]) -> Self {
+        let many = parts.concat();
+        let one = many.replace(MANY, ONE);
+        Self { many, one }
+    }
+}
+
+static LOOK: LazyLock<Queries> = LazyLock::new(|| Queries::of(&[SAMPLES]));
+static LOCK: LazyLock<Queries> = LazyLock::new(|| Queries::of(&[SAMPLES, " FOR UPDATE"]));
+static REST: LazyLock<Queries> = LazyLock::new(|| Queries::of(&[GOODS, WORK]));
+
+/// Sends both queries together; they are done one after the other. So what belongs to the samples
 /// is read once they are locked, when nothing of it can change any more.
-async fn find(tx: &Tx, samples: &[Uuid], query: &str) -> Answer<Found> {
+async fn find(tx: &Tx, samples: &[Uuid], query: &Queries) -> Answer<Found> {
     if samples.is_empty() {
         return Ok(Found::default());
     }
-    let (laboratory, connection) = (tx.laboratory_id(), tx.together());
-    let (samples, goods, work) = try_join3(
-        rows(connection, laboratory, query, samples),
-        rows(connection, laboratory, GOODS, samples),
-        rows(connection, laboratory, WORK, samples),
-    )
-    .await?;
-    Ok(Found {
-        samples,
-        goods,
-        work,
-    })
+    let (samples, rest) = try_join(rows(tx, query, samples), rows(tx, &REST, samples)).await?;
+    Ok(Found { samples, rest })
 }
 
-async fn arrange(tx: &mut Tx, reference: &Reference, found: Found) -> Answer<Dossiers> {
-    let mut dossiers = Dossiers::default();
-    for row in found.samples {
-        let dossier = Dossier {
-            id: row.id,
-            sample: Shared {
-                version: row.version,
-                content: parsed(row.content)?,
-            },
-            lot: None,
-            order: None,
-            preparations: Vec::new(),
-            runs: Vec::new(),
-            results: Vec::new(),
-            holds: Vec::new(),
-        };
-        dossiers.samples.insert(row.id, dossier);
-    }
-    place_goods(&mut dossiers, found.goods)?;
-    for row in found.work {
-        place(&mut dossiers, row)?;
-    }
-    for dossier in dossiers.samples.values_mut() {
-        dossier.preparations.sort_by_key(|(id, _)| *id);
-        dossier.runs.sort_by_key(|run| run.id);
-        dossier.results.sort_by_key(|result| result.id);
-        dossier.holds.sort_by_key(|hold| hold.id);
-    }
+/// So many rows are parsed on a thread of their own; the threads that serve requests go on serving.
+const MANY_ROWS: usize = 50;
+
+async fn arrange(tx: &Tx, reference: &Reference, found: Found) -> Answer<Dossiers> {
+    let rows = found.samples.len().saturating_add(found.rest.len());
+    let mut dossiers = if rows > MANY_ROWS {
+        let parsed = web::block(move || arranged(found)).await;
+        parsed.map_err(ApiError::internal)??
+    } else {
+        arranged(found)?
+    };
     let wanted: HashSet<Uuid> = dossiers
         .samples
         .values()
@@ -242,31 +273,55 @@ async fn arrange(tx: &mut Tx, reference: &Reference, found: Found) -> Answer<Dos
     Ok(dossiers)
 }
 
-/// One sample is asked for by an equality: PostgreSQL keeps the plan of that, but makes the plan of
-/// an array anew with each call, which takes longer than the rows.
-async fn rows(
-    mut connection: &AsyncPgConnection,
-    laboratory: i32,
-    query: &str,
-    samples: &[Uuid],
-) -> Answer<Vec<Row>> {
-    if let [sample] = samples {
-        let query = query.replace("= ANY($2)", "= $2");
-        return Ok(crate::statement::statement(query)
-            .bind::<Integer, _>(laboratory)
-            .bind::<SqlUuid, _>(*sample)
-            .load(&mut connection)
-            .await?);
+fn arranged(found: Found) -> Answer<Dossiers> {
+    let mut dossiers = Dossiers::default();
+    for row in found.samples {
+        let dossier = Dossier {
+            id: row.id,
+            sample: Shared {
+                version: row.version,
+                content: row.content.parsed()?,
+            },
+            lot: None,
+            order: None,
+            preparations: Vec::new(),
+            runs: Vec::new(),
+            results: Vec::new(),
+            holds: Vec::new(),
+        };
+        dossiers.samples.insert(row.id, dossier);
     }
-    Ok(crate::statement::statement(query)
-        .bind::<Integer, _>(laboratory)
-        .bind::<Array<SqlUuid>, _>(samples)
-        .load(&mut connection)
-        .await?)
+    let (goods, work): (Vec<Row>, Vec<Row>) = found
+        .rest
+        .into_iter()
+        .partition(|row| row.sample_id.is_none());
+    place_goods(&mut dossiers, goods)?;
+    for row in work {
+        place(&mut dossiers, row)?;
+    }
+    for dossier in dossiers.samples.values_mut() {
+        dossier.preparations.sort_by_key(|(id, _)| *id);
+        dossier.runs.sort_by_key(|run| run.id);
+        dossier.results.sort_by_key(|result| result.id);
+        dossier.holds.sort_by_key(|hold| hold.id);
+    }
+    Ok(dossiers)
 }
 
-fn parsed<T: DeserializeOwned>(content: serde_json::Value) -> Answer<T> {
-    serde_json::from_value(content).map_err(ApiError::internal)
+async fn rows(tx: &Tx, query: &Queries, samples: &[Uuid]) -> Answer<Vec<Row>> {
+    let laboratory = tx.laboratory_id();
+    if let [sample] = samples {
+        return Ok(statement(query.one.as_str())
+            .bind::<Integer, _>(laboratory)
+            .bind::<SqlUuid, _>(*sample)
+            .load(&mut tx.together())
+            .await?);
+    }
+    Ok(statement(query.many.as_str())
+        .bind::<Integer, _>(laboratory)
+        .bind::<Array<SqlUuid>, _>(samples)
+        .load(&mut tx.together())
+        .await?)
 }
 
 /// Gives each sample its lot and its order: the one that the sample names, else its lot's.
@@ -276,10 +331,10 @@ fn place_goods(dossiers: &mut Dossiers, rows: Vec<Row>) -> Answer<()> {
     for row in rows {
         let version = row.version;
         if row.kind == "lot" {
-            let content = parsed(row.content)?;
+            let content = row.content.parsed()?;
             lots.insert(row.id, Arc::new(Shared { version, content }));
         } else {
-            let content = parsed(row.content)?;
+            let content = row.content.parsed()?;
             orders.insert(row.id, Arc::new(Shared { version, content }));
         }
     }
@@ -301,11 +356,15 @@ fn place(dossiers: &mut Dossiers, row: Row) -> Answer<()> {
     let Some(dossier) = row.sample_id.and_then(|id| dossiers.samples.get_mut(&id)) else {
         return Ok(());
     };
+    if let Some(hash) = &row.record_hash {
+        let hash = Hash::from_slice(hash).map_err(ApiError::internal)?;
+        dossiers.earlier.insert((row.id, row.version), hash);
+    }
     match row.kind.as_str() {
         "preparation" => {
             let shared = Shared {
                 version: row.version,
-                content: parsed(row.content)?,
+                content: row.content.parsed()?,
             };
             dossier.preparations.push((row.id, shared));
         }
@@ -320,7 +379,7 @@ fn kept<T: DeserializeOwned>(row: Row) -> Answer<Kept<T>> {
     Ok(Kept {
         id: row.id,
         version: row.version,
-        content: parsed(row.content)?,
+        content: row.content.parsed()?,
         created_at: row.created_at.into(),
         changed_at: row.changed_at.into(),
     })

@@ -18,13 +18,14 @@ mod series_runs;
 mod show_permitted_uses;
 mod show_result;
 pub(crate) mod store;
+mod unparsed;
 mod wire;
 
 pub use again::Again;
 pub(crate) use assess::{Outcome, assess_unassigned};
 pub(crate) use dossier::{
-    Dossier, Dossiers, load as load_dossiers, load_with_reference, lock as lock_sample,
-    read as read_dossiers,
+    Dossier, Dossiers, HeldSamples, hold as hold_samples, load as load_dossiers,
+    load_with_reference, lock as lock_sample, read as read_dossiers,
 };
 pub use job::compute_what_is_due;
 pub(crate) use reference::Reference;
@@ -33,14 +34,20 @@ pub(crate) use series_runs::load_series;
 pub(crate) use wire::ResultFilter;
 
 use crate::kept::Kept;
-use crate::{db::Tx, error::Answer, holds, ledger};
+use crate::{
+    db::Tx,
+    error::Answer,
+    holds,
+    ledger::{self, NewRecord},
+    statement::Batch,
+};
 use domain::{
     assessment::LimitsThatApply,
     holds::{Held, Hold, LiftedBy, computation_due, standing_in_the_way},
     id::{ResultId, RunId},
     results::ResultVersion,
+    time::Moment,
 };
-use futures_util::future::try_join4;
 use uuid::Uuid;
 
 /// Routes of the slice.
@@ -91,31 +98,27 @@ pub async fn ask_again(
 /// # Errors
 /// [`crate::error::ApiError::Unavailable`] or [`crate::error::ApiError::Internal`].
 pub async fn assess(tx: &mut Tx, samples: &[Uuid], how: LiftedBy) -> Answer<()> {
-    let (reference, dossiers) = load_with_reference(tx, samples).await?;
-    record_outcomes(tx, &reference, &dossiers, how).await
-}
-
-/// Records what changed in the results and holds of the samples in the dossiers.
-pub(crate) async fn record_outcomes(
-    tx: &mut Tx,
-    reference: &Reference,
-    dossiers: &Dossiers,
-    how: LiftedBy,
-) -> Answer<()> {
-    let changed = outcomes(tx, reference, dossiers, how)?;
-    record(tx, &changed, async |_| Ok(())).await
+    let (reference, mut dossiers) = load_with_reference(tx, samples).await?;
+    tx.draft.know(std::mem::take(&mut dossiers.earlier));
+    let changed = outcomes(&reference, &dossiers, how, tx.now())?;
+    let mut batch = Batch::default();
+    changed.add_rows(tx.laboratory_id(), tx.now(), &mut batch)?;
+    batch.send(tx).await?;
+    for record in changed.records()? {
+        ledger::append(tx, record);
+    }
+    Ok(())
 }
 
 /// What changed in the results and holds of the samples in the dossiers.
 pub(crate) fn outcomes(
-    tx: &Tx,
     reference: &Reference,
     dossiers: &Dossiers,
     how: LiftedBy,
+    now: Moment,
 ) -> Answer<Outcome> {
     let mut known = LimitsThatApply::default();
     let mut changed = Outcome::default();
-    let now = tx.now();
     for dossier in dossiers.samples.values() {
         let outcome = assess::assess(reference, dossiers, dossier, &mut known, how, now)?;
         changed.results.extend(outcome.results);
@@ -124,31 +127,19 @@ pub(crate) fn outcomes(
     Ok(changed)
 }
 
-/// Records what changed. What `beside` writes goes along in the same round trip, before it.
-pub(crate) async fn record(
-    tx: &mut Tx,
-    changed: &Outcome,
-    beside: impl AsyncFnOnce(&Tx) -> Answer<()>,
-) -> Answer<()> {
-    let followed = changed
-        .results
-        .iter()
-        .filter(|result| result.version > 1)
-        .map(|result| (result.id, result.version.saturating_sub(1)))
-        .collect();
-    let here: &Tx = tx;
-    let ((), (), (), earlier) = try_join4(
-        beside(here),
-        store::write_rows(here, &changed.results),
-        holds::store::insert_rows(here, &changed.holds),
-        ledger::earlier_hashes(here, followed),
-    )
-    .await?;
-    tx.draft.know(earlier);
-    for result in &changed.results {
-        result.record(tx)?;
+impl Outcome {
+    /// Adds what stores it. Whoever calls records it.
+    pub(crate) fn add_rows(&self, laboratory: i32, now: Moment, batch: &mut Batch) -> Answer<()> {
+        store::add_rows(laboratory, now, &self.results, batch)?;
+        holds::store::add_rows(laboratory, now, &self.holds, batch)
     }
-    holds::store::settle(tx, &changed.holds).await
+
+    /// Its records.
+    pub(crate) fn records(&self) -> Answer<Vec<NewRecord>> {
+        let results = self.results.iter().map(Kept::as_record);
+        let holds = self.holds.iter().map(Kept::as_record);
+        results.chain(holds).collect()
+    }
 }
 
 /// Whether a hold stands between a result and its release, or a computation is still due.

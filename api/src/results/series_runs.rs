@@ -3,11 +3,9 @@
 use super::{
     dossier::{Dossiers, source},
     reference::Reference,
+    unparsed::Unparsed,
 };
-use crate::{
-    db::Tx,
-    error::{Answer, ApiError},
-};
+use crate::{db::Tx, error::Answer};
 use chrono::{DateTime, Utc};
 use diesel::{
     QueryableByName,
@@ -38,7 +36,7 @@ struct SeriesRow {
     #[diesel(sql_type = Nullable<SqlUuid>)]
     control_material_id: Option<Uuid>,
     #[diesel(sql_type = Nullable<Jsonb>)]
-    content: Option<serde_json::Value>,
+    content: Option<Unparsed>,
 }
 
 const SERIES: &str = "\
@@ -52,7 +50,7 @@ const SERIES: &str = "\
 
 /// Reads the runs of series, with what their controls say.
 pub(crate) async fn load_series(
-    tx: &mut Tx,
+    tx: &Tx,
     reference: &Reference,
     dossiers: &mut Dossiers,
     series: Vec<Uuid>,
@@ -68,7 +66,7 @@ pub(crate) async fn load_series(
     let rows: Vec<SeriesRow> = crate::statement::statement(SERIES)
         .bind::<Integer, _>(laboratory)
         .bind::<Array<SqlUuid>, _>(&wanted)
-        .load(tx.connection())
+        .load(&mut tx.together())
         .await?;
     for id in wanted {
         dossiers.series.entry(id).or_default();
@@ -85,7 +83,7 @@ fn series_run(reference: &Reference, row: SeriesRow) -> Answer<SeriesRun> {
     let control = match row.content {
         None => None,
         Some(content) => {
-            let run: Run = serde_json::from_value(content).map_err(ApiError::internal)?;
+            let run: Run = content.parsed()?;
             let known = row
                 .control_material_id
                 .and_then(|id| Some((id, reference.control_materials.get(&id)?)));

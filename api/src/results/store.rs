@@ -3,7 +3,11 @@
 pub(crate) mod replayed;
 
 use super::ResultFilter;
-use crate::{kept::Subject, request::Page};
+use crate::{
+    kept::Subject,
+    request::Page,
+    statement::{Batch, Statement, statement},
+};
 use diesel::QueryableByName;
 use diesel::sql_types::{
     Array, BigInt, Integer, Nullable, Numeric, Text, Timestamptz, Uuid as SqlUuid,
@@ -11,8 +15,8 @@ use diesel::sql_types::{
 use domain::{
     decisions::{Decision, Verdict},
     results::{DISCLOSED, ResultState, ResultVersion},
+    time::Moment,
 };
-use futures_util::future::try_join;
 use rust_decimal::Decimal;
 use uuid::Uuid;
 
@@ -105,20 +109,37 @@ const UPDATE: &str = "\
     WHERE result.laboratory_id = $1 AND result.result_id = new.result_id \
       AND result.version = new.version - 1";
 
+const STALE: &str = "A result was changed meanwhile. Look at it again, then decide.";
+
 /// Stores results: new ones and later versions each in one statement. Records them.
 pub(crate) async fn write_many(tx: &mut Tx, results: &[Kept<ResultVersion>]) -> Answer<()> {
-    write_rows(tx, results).await?;
+    let mut batch = Batch::default();
+    add_rows(tx.laboratory_id(), tx.now(), results, &mut batch)?;
+    batch.send(tx).await?;
     for result in results {
         result.record(tx)?;
     }
     Ok(())
 }
 
-/// Stores results. Whoever calls records them.
-pub(super) async fn write_rows(tx: &Tx, results: &[Kept<ResultVersion>]) -> Answer<()> {
+/// Adds what stores results. Whoever calls records them.
+pub(super) fn add_rows(
+    laboratory: i32,
+    now: Moment,
+    results: &[Kept<ResultVersion>],
+    batch: &mut Batch,
+) -> Answer<()> {
     let (new, later): (Vec<&Kept<ResultVersion>>, Vec<&Kept<ResultVersion>>) =
         results.iter().partition(|result| result.version == 1);
-    try_join(insert_many(tx, &new), update_many(tx, &later)).await?;
+    if !new.is_empty() {
+        batch.add(insertion(laboratory, now, &new)?);
+    }
+    let update = match later.as_slice() {
+        [] => return Ok(()),
+        [one] => update_of_one(laboratory, now, one)?,
+        several => update_of_several(laboratory, now, several)?,
+    };
+    batch.add_change(update, later.len(), STALE);
     Ok(())
 }
 
@@ -129,107 +150,69 @@ fn contents(results: &[&Kept<ResultVersion>]) -> Answer<Vec<String>> {
         .collect()
 }
 
-fn concentrations(results: &[&Kept<ResultVersion>]) -> Vec<Option<Decimal>> {
-    results
-        .iter()
-        .map(|result| {
-            let value = result.content.computed.concentration;
-            value.map(|value| value.ug_per_kg())
-        })
-        .collect()
+/// A column of each result.
+fn each<T>(results: &[&Kept<ResultVersion>], get: fn(&ResultVersion) -> T) -> Vec<T> {
+    results.iter().map(|result| get(&result.content)).collect()
 }
 
-async fn insert_many(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
-    if results.is_empty() {
-        return Ok(());
-    }
-    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
-    let of = |get: fn(&ResultVersion) -> String| -> Vec<String> {
-        results.iter().map(|result| get(&result.content)).collect()
-    };
-    crate::statement::statement(INSERT)
+fn concentration(result: &ResultVersion) -> Option<Decimal> {
+    result.computed.concentration.map(|value| value.ug_per_kg())
+}
+
+fn insertion(
+    laboratory: i32,
+    now: Moment,
+    results: &[&Kept<ResultVersion>],
+) -> Answer<Statement<'static>> {
+    Ok(statement(INSERT)
         .bind::<Integer, _>(laboratory)
-        .bind::<Timestamptz, _>(now)
+        .bind::<Timestamptz, _>(now.utc())
         .bind::<Array<SqlUuid>, _>(results.iter().map(|one| one.id).collect::<Vec<_>>())
-        .bind::<Array<Text>, _>(of(|one| one.state().to_owned()))
+        .bind::<Array<Text>, _>(each(results, |one| one.state()))
         .bind::<Array<Text>, _>(contents(results)?)
-        .bind::<Array<SqlUuid>, _>(
-            results
-                .iter()
-                .map(|one| one.content.computed.sample.0)
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Text>, _>(of(|one| one.computed.analyte.slug().to_owned()))
-        .bind::<Array<Text>, _>(of(purpose))
-        .bind::<Array<Nullable<Numeric>>, _>(concentrations(results))
-        .bind::<Array<Nullable<Text>>, _>(
-            results
-                .iter()
-                .map(|one| worst(&one.content))
-                .collect::<Vec<_>>(),
-        )
-        .execute(&mut tx.together())
-        .await?;
-    Ok(())
-}
-
-async fn update_many(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<()> {
-    let changed = match results {
-        [] => return Ok(()),
-        [one] => update_one(tx, one).await?,
-        several => update_several(tx, several).await?,
-    };
-    if changed != results.len() {
-        return Err(ApiError::Stale(
-            "A result was changed meanwhile. Look at it again, then decide.".into(),
-        ));
-    }
-    Ok(())
+        .bind::<Array<SqlUuid>, _>(each(results, |one| one.computed.sample.0))
+        .bind::<Array<Text>, _>(each(results, |one| one.computed.analyte.slug().to_owned()))
+        .bind::<Array<Text>, _>(each(results, purpose))
+        .bind::<Array<Nullable<Numeric>>, _>(each(results, concentration))
+        .bind::<Array<Nullable<Text>>, _>(each(results, worst)))
 }
 
 /// As a row of values, whose plan PostgreSQL keeps; that of arrays it makes anew with each call.
-async fn update_one(tx: &Tx, result: &Kept<ResultVersion>) -> Answer<usize> {
+fn update_of_one(
+    laboratory: i32,
+    now: Moment,
+    result: &Kept<ResultVersion>,
+) -> Answer<Statement<'static>> {
     let content = serde_json::to_string(&result.content).map_err(ApiError::internal)?;
-    let concentration = result.content.computed.concentration;
     let update = UPDATE.replace(
         "UNNEST($3, $4, $5, $6, $7, $8)",
         "(VALUES ($3, $4, $5, $6, $7, $8))",
     );
-    Ok(crate::statement::statement(update)
-        .bind::<Integer, _>(tx.laboratory_id())
-        .bind::<Timestamptz, _>(tx.now().utc())
+    Ok(statement(update)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Timestamptz, _>(now.utc())
         .bind::<SqlUuid, _>(result.id)
         .bind::<Integer, _>(result.version)
         .bind::<Text, _>(result.content.state())
         .bind::<Text, _>(content)
-        .bind::<Nullable<Numeric>, _>(concentration.map(|value| value.ug_per_kg()))
-        .bind::<Nullable<Text>, _>(worst(&result.content))
-        .execute(&mut tx.together())
-        .await?)
+        .bind::<Nullable<Numeric>, _>(concentration(&result.content))
+        .bind::<Nullable<Text>, _>(worst(&result.content)))
 }
 
-async fn update_several(tx: &Tx, results: &[&Kept<ResultVersion>]) -> Answer<usize> {
-    Ok(crate::statement::statement(UPDATE)
-        .bind::<Integer, _>(tx.laboratory_id())
-        .bind::<Timestamptz, _>(tx.now().utc())
+fn update_of_several(
+    laboratory: i32,
+    now: Moment,
+    results: &[&Kept<ResultVersion>],
+) -> Answer<Statement<'static>> {
+    Ok(statement(UPDATE)
+        .bind::<Integer, _>(laboratory)
+        .bind::<Timestamptz, _>(now.utc())
         .bind::<Array<SqlUuid>, _>(results.iter().map(|one| one.id).collect::<Vec<_>>())
         .bind::<Array<Integer>, _>(results.iter().map(|one| one.version).collect::<Vec<_>>())
-        .bind::<Array<Text>, _>(
-            results
-                .iter()
-                .map(|one| one.content.state())
-                .collect::<Vec<_>>(),
-        )
+        .bind::<Array<Text>, _>(each(results, |one| one.state()))
         .bind::<Array<Text>, _>(contents(results)?)
-        .bind::<Array<Nullable<Numeric>>, _>(concentrations(results))
-        .bind::<Array<Nullable<Text>>, _>(
-            results
-                .iter()
-                .map(|one| worst(&one.content))
-                .collect::<Vec<_>>(),
-        )
-        .execute(&mut tx.together())
-        .await?)
+        .bind::<Array<Nullable<Numeric>>, _>(each(results, concentration))
+        .bind::<Array<Nullable<Text>>, _>(each(results, worst)))
 }
 
 /// A page of results, newest first.
@@ -295,7 +278,7 @@ pub(super) async fn ask_again(
              CASE WHEN found.sample_id IS NULL THEN found.run_id END, $3::uuid, $4, $2 \
          FROM ({query}) AS found WHERE num_nonnulls(found.sample_id, found.run_id) > 0"
     );
-    Ok(crate::statement::statement(query)
+    Ok(statement(query)
         .bind::<Integer, _>(laboratory)
         .bind::<Timestamptz, _>(now)
         .bind::<SqlUuid, _>(cause)
@@ -318,7 +301,7 @@ pub(super) struct Due {
 /// Some that wait longest, left alone by other processes until the transaction ends.
 pub(super) async fn due(tx: &mut Tx, rows: i64) -> Answer<Vec<Due>> {
     let laboratory = tx.laboratory_id();
-    Ok(crate::statement::statement(
+    Ok(statement(
         "SELECT recomputation_id, sample_id, run_id FROM results_recomputation \
          WHERE laboratory_id = $1 ORDER BY recomputation_id LIMIT $2 FOR UPDATE SKIP LOCKED",
     )
@@ -331,7 +314,7 @@ pub(super) async fn due(tx: &mut Tx, rows: i64) -> Answer<Vec<Due>> {
 /// Takes a sample or a run off the list, once it was computed again.
 pub(super) async fn done(tx: &mut Tx, upto: i64, of: Uuid) -> Answer<()> {
     let laboratory = tx.laboratory_id();
-    crate::statement::statement(
+    statement(
         "DELETE FROM results_recomputation \
          WHERE laboratory_id = $1 AND (sample_id = $2 OR run_id = $2) AND recomputation_id <= $3",
     )
@@ -352,7 +335,7 @@ struct Waiting {
 /// Those of some samples that wait to be computed again.
 pub(crate) async fn waiting(tx: &mut Tx, samples: &[Uuid]) -> Answer<Vec<Uuid>> {
     let laboratory = tx.laboratory_id();
-    let rows: Vec<Waiting> = crate::statement::statement(
+    let rows: Vec<Waiting> = statement(
         "SELECT DISTINCT sample_id FROM results_recomputation \
          WHERE laboratory_id = $1 AND sample_id = ANY($2)",
     )

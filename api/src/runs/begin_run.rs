@@ -4,11 +4,11 @@
 //! done yet can still be done right.
 
 use super::{
-    record::{NewRun, record_one},
+    record::{NewRun, hold_sample, record_one},
     wire::RunView,
 };
 use crate::{
-    db::Created,
+    db::{Created, Tx},
     error::{Answer, Problem},
     identity::{Action, Actor, Lab},
     ids,
@@ -39,22 +39,29 @@ pub(super) async fn begin_run(
     let id: RunId = ids::fresh();
     let mut entry = (*body).clone();
     entry.analyst = entry.analyst.or(permit.account());
+    let ahead = async |tx: &Tx| hold_sample(tx, &entry).await;
     app.db
-        .create(&permit, &once, body.fingerprint(), async |tx| {
-            let new = NewRun {
-                id,
-                entry: entry.clone(),
-                origins: vec![Origin::bench()],
-                import_key: None,
-                begun: true,
-            };
-            let (run, _) = record_one(tx, new).await?;
-            Ok(Created {
-                location: format!("/v1/laboratories/{}/runs/{id}", lab.slug()),
-                version: run.version,
-                view: RunView::with_holds(run, &[]),
-            })
-        })
+        .create_after(
+            &permit,
+            &once,
+            body.fingerprint(),
+            ahead,
+            async |tx, held| {
+                let new = NewRun {
+                    id,
+                    entry: entry.clone(),
+                    origins: vec![Origin::bench()],
+                    import_key: None,
+                    begun: true,
+                };
+                let (run, _) = record_one(tx, held, new).await?;
+                Ok(Created {
+                    location: format!("/v1/laboratories/{}/runs/{id}", lab.slug()),
+                    version: run.version,
+                    view: RunView::with_holds(run, &[]),
+                })
+            },
+        )
         .await
 }
 

@@ -11,8 +11,10 @@ mod completed;
 mod correct_run;
 mod join_named;
 mod list_runs;
+mod meet_again;
 pub(crate) mod pages;
 mod record;
+mod record_all;
 mod record_run;
 mod show_run;
 pub(crate) mod store;
@@ -20,7 +22,9 @@ mod wire;
 mod withdraw_run;
 
 pub(crate) use join_named::{join_named, look_again};
-pub(crate) use record::{Met, NewRun, meet_again, record_all};
+pub(crate) use meet_again::{Met, meet_again};
+pub(crate) use record::NewRun;
+pub(crate) use record_all::record_all;
 pub(crate) use wire::RunFilter;
 
 /// Routes of the slice.

@@ -1,4 +1,4 @@
-//! Records runs, one or a hundred thousand, with the results and holds that follow from them.
+//! Records a run, with the results and holds that follow from it; many at once: `record_all`.
 //!
 //! Promises one transaction's worth of consistency: the samples are locked, in the order of their
 //! ids, before anything is computed.
@@ -12,18 +12,20 @@ use crate::{
     error::{Answer, ApiError},
     holds,
     kept::Kept,
+    ledger::{self, NewRecord},
     results::{
-        self, Dossier, Dossiers, Outcome, Reference, assess_unassigned, load_dossiers, load_series,
-        load_with_reference,
+        self, Dossier, Dossiers, HeldSamples, Outcome, Reference, assess_unassigned, hold_samples,
+        load_series,
     },
+    statement::Batch,
 };
 use domain::{
     assessment::utc_offset_s,
-    corrections::ReasonCode,
     faults::Faults,
-    holds::{Hold, LiftedBy, OriginDifference},
-    id::{RunId, SampleId},
-    runs::{Origin, Reading, Run, RunContext, RunEntry, RunError, RunState},
+    holds::{Hold, LiftedBy},
+    id::RunId,
+    runs::{Origin, Run, RunContext, RunEntry, RunError},
+    time::Moment,
 };
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -43,124 +45,161 @@ pub(crate) struct NewRun {
     pub(crate) begun: bool,
 }
 
-/// How many samples are computed at once: bounds memory, not meaning.
-const SAMPLES_AT_ONCE: usize = 2000;
+/// A run that is to be recorded, with its sample and its place among the others.
+pub(super) type Placed = (Option<Uuid>, usize, NewRun);
 
-/// Records one run; with it, the holds on it.
+/// Takes hold of the sample of a run that is to be recorded, and reads what there is of it.
+///
+/// # Errors
+/// Where the database fails.
+pub(crate) async fn hold_sample(tx: &Tx, entry: &RunEntry) -> Answer<HeldSamples> {
+    let sample = entry.sample.map(|id| id.0);
+    hold_samples(tx, sample.as_slice()).await
+}
+
+/// Records one run, whose sample is held; with it, the holds on it.
 ///
 /// # Errors
 /// Why it is none, or where the database fails; then nothing was recorded.
-pub(crate) async fn record_one(tx: &mut Tx, run: NewRun) -> Answer<(Kept<Run>, Vec<Kept<Hold>>)> {
-    let sample = run.entry.sample.map(|id| id.0);
-    let (reference, dossiers) = load_with_reference(tx, sample.as_slice()).await?;
-    let mut answers = [None];
-    let chunk = vec![(sample, 0, run)];
-    let mut holds = record_chunk(tx, &reference, dossiers, chunk, &mut answers).await?;
-    let [answer] = answers;
-    let run = answer
-        .ok_or_else(|| ApiError::internal("a run was recorded, but not answered"))?
-        .map_err(refusal)?;
-    holds.retain(|hold| hold.content.of.subject() == run.id);
-    holds.sort_by_key(|hold| hold.id);
-    Ok((run, holds))
-}
-
-/// Records runs in the order given; each answer is the run, or why it is none.
-///
-/// # Errors
-/// Where the database fails; then nothing was recorded.
-pub(crate) async fn record_all(
+pub(crate) async fn record_one(
     tx: &mut Tx,
-    runs: Vec<NewRun>,
-) -> Answer<Vec<Result<Kept<Run>, RunError>>> {
-    let reference = tx.reference().await?;
-    let mut answers: Vec<Option<Result<Kept<Run>, RunError>>> = Vec::new();
-    answers.resize_with(runs.len(), || None);
-    // Samples in the order of their ids, so that two imports never wait for each other in a ring.
-    let mut order: Vec<(Option<Uuid>, usize, NewRun)> = runs
-        .into_iter()
-        .enumerate()
-        .map(|(place, run)| (run.entry.sample.map(|id| id.0), place, run))
-        .collect();
-    order.sort_by_key(|(sample, place, _)| (*sample, *place));
-    let mut rest = order.into_iter().peekable();
-    while rest.peek().is_some() {
-        let mut chunk = Vec::new();
-        let mut samples = BTreeSet::new();
-        while let Some((sample, _, _)) = rest.peek() {
-            let is_full = samples.len() >= SAMPLES_AT_ONCE || chunk.len() >= SAMPLES_AT_ONCE * 2;
-            if is_full && !sample.is_some_and(|id| samples.contains(&id)) {
-                break;
-            }
-            samples.extend(*sample);
-            chunk.extend(rest.next());
-        }
-        let samples: Vec<Uuid> = samples.into_iter().collect();
-        let dossiers = load_dossiers(tx, &reference, &samples).await?;
-        record_chunk(tx, &reference, dossiers, chunk, &mut answers).await?;
+    held: HeldSamples,
+    run: NewRun,
+) -> Answer<(Kept<Run>, Vec<Kept<Hold>>)> {
+    let sample = run.entry.sample.map(|id| id.0);
+    let (reference, dossiers) = held.loaded(tx).await?;
+    let mut made = Made::of(&reference, dossiers, vec![(sample, 0, run)], tx.now());
+    if let Some((_, Err(error))) = made.answers.pop() {
+        return Err(refusal(error));
     }
-    Ok(answers.into_iter().flatten().collect())
+    let mut changed = record_made(tx, &reference, &mut made).await?;
+    let (run, _) = made
+        .kept
+        .pop()
+        .ok_or_else(|| ApiError::internal("a run was recorded, but not kept"))?;
+    changed
+        .holds
+        .retain(|hold| hold.content.of.subject() == run.id);
+    changed.holds.sort_by_key(|hold| hold.id);
+    Ok((run, changed.holds))
 }
 
-/// Records runs of some samples; the holds that were raised or lifted with them.
-async fn record_chunk(
+/// Records the runs that were made, and what follows from them; the rows are left for the end of
+/// the transaction where nothing has to be read after them.
+pub(super) async fn record_made(
     tx: &mut Tx,
     reference: &Reference,
-    mut dossiers: Dossiers,
-    chunk: Vec<(Option<Uuid>, usize, NewRun)>,
-    answers: &mut [Option<Result<Kept<Run>, RunError>>],
-) -> Answer<Vec<Kept<Hold>>> {
-    let mut kept = Vec::with_capacity(chunk.len());
-    let mut unassigned = Vec::new();
-    for (sample, place, new) in chunk {
-        let dossier = sample.and_then(|id| dossiers.samples.get(&id));
-        let made = first_version(tx, reference, dossier, sample, new);
-        let answer = made.map(|(run, key)| {
-            match sample.and_then(|id| dossiers.samples.get_mut(&id)) {
-                Some(dossier) => dossier.runs.push(run.clone()),
-                None => unassigned.push(run.clone()),
-            }
-            kept.push((run.clone(), key));
-            run
-        });
-        if let Some(slot) = answers.get_mut(place) {
-            *slot = Some(answer);
-        }
-    }
-    for (run, _) in &kept {
-        run.record(tx)?;
-    }
-    let series: BTreeSet<Uuid> = kept
-        .iter()
-        .filter_map(|(run, _)| run.content.entry.series.map(|id| id.0))
-        .collect();
-    let is_counted = !series.is_empty();
-    if is_counted {
+    made: &mut Made,
+) -> Answer<Outcome> {
+    let (laboratory, now) = (tx.laboratory_id(), tx.now());
+    let series = made.series();
+    let mut batch = Batch::default();
+    made.add_rows(laboratory, now, &mut batch)?;
+    if !series.is_empty() {
         // A series is read after the insert, so that the new runs count among its runs.
-        store::insert_rows(tx, &kept).await?;
+        std::mem::take(&mut batch).send(tx).await?;
         for id in &series {
-            dossiers.series.remove(id);
+            made.dossiers.series.remove(id);
         }
-        load_series(tx, reference, &mut dossiers, series.into_iter().collect()).await?;
+        let series = series.into_iter().collect();
+        load_series(tx, reference, &mut made.dossiers, series).await?;
     }
-    let mut changed = results::outcomes(tx, reference, &dossiers, LiftedBy::AnotherRun)?;
-    hold_unassigned(tx, reference, &dossiers, &unassigned, &mut changed)?;
-    let rows: &[_] = if is_counted { &[] } else { &kept };
-    results::record(tx, &changed, async |tx: &Tx| {
-        store::insert_rows(tx, rows).await
-    })
-    .await?;
-    ask_series_again(tx, &dossiers, &kept).await?;
-    Ok(changed.holds)
+    let changed = made.outcome(reference, now)?;
+    changed.add_rows(laboratory, now, &mut batch)?;
+    tx.at_last(batch);
+    tx.draft.know(std::mem::take(&mut made.dossiers.earlier));
+    for record in made.records(&changed)? {
+        ledger::append(tx, record);
+    }
+    ask_series_again(tx, &made.dossiers, &made.kept).await?;
+    Ok(changed)
+}
+
+/// Runs as they are going to be recorded, among the dossiers of their samples.
+pub(super) struct Made {
+    /// The dossiers, the new runs in them.
+    pub(super) dossiers: Dossiers,
+    /// The new runs, each with the key that identifies it in exports.
+    pub(super) kept: Vec<(Kept<Run>, Option<String>)>,
+    /// Each by its place: the run, or why it is none.
+    pub(super) answers: Vec<(usize, Result<RunId, RunError>)>,
+}
+
+impl Made {
+    /// Makes runs of what was entered.
+    pub(super) fn of(
+        reference: &Reference,
+        mut dossiers: Dossiers,
+        runs: Vec<Placed>,
+        now: Moment,
+    ) -> Self {
+        let mut kept = Vec::with_capacity(runs.len());
+        let mut answers = Vec::with_capacity(runs.len());
+        for (sample, place, new) in runs {
+            let dossier = sample.and_then(|id| dossiers.samples.get(&id));
+            let answer = first_version(reference, dossier, sample, new, now).map(|(run, key)| {
+                let id = RunId(run.id);
+                if let Some(dossier) = sample.and_then(|id| dossiers.samples.get_mut(&id)) {
+                    dossier.runs.push(run.clone());
+                }
+                kept.push((run, key));
+                id
+            });
+            answers.push((place, answer));
+        }
+        Self {
+            dossiers,
+            kept,
+            answers,
+        }
+    }
+
+    /// The series that the new runs belong to.
+    fn series(&self) -> BTreeSet<Uuid> {
+        self.kept
+            .iter()
+            .filter_map(|(run, _)| run.content.entry.series.map(|id| id.0))
+            .collect()
+    }
+
+    /// What changes in results and holds.
+    pub(super) fn outcome(&self, reference: &Reference, now: Moment) -> Answer<Outcome> {
+        let how = LiftedBy::AnotherRun;
+        let mut changed = results::outcomes(reference, &self.dossiers, how, now)?;
+        for (run, _) in &self.kept {
+            if run.content.entry.sample.is_none() {
+                let how = LiftedBy::LaterFact;
+                let alone = assess_unassigned(reference, &self.dossiers, run, &[], how, now)?;
+                changed.holds.extend(alone.holds);
+            }
+        }
+        Ok(changed)
+    }
+
+    /// Adds what stores the runs.
+    pub(super) fn add_rows(&self, laboratory: i32, now: Moment, batch: &mut Batch) -> Answer<()> {
+        if !self.kept.is_empty() {
+            batch.add(store::insertion(laboratory, now, &self.kept)?);
+        }
+        Ok(())
+    }
+
+    /// The records of the runs, and of what changes with them.
+    pub(super) fn records(&self, changed: &Outcome) -> Answer<Vec<NewRecord>> {
+        let runs = self.kept.iter().map(|(run, _)| run.as_record());
+        let mut records: Vec<NewRecord> = runs.collect::<Answer<_>>()?;
+        records.extend(changed.records()?);
+        Ok(records)
+    }
 }
 
 /// Completes what was entered from what is known, and makes version 1.
 fn first_version(
-    tx: &Tx,
     reference: &Reference,
     dossier: Option<&Dossier>,
     sample: Option<Uuid>,
     new: NewRun,
+    now: Moment,
 ) -> Result<(Kept<Run>, Option<String>), RunError> {
     if sample.is_some() && dossier.is_none() {
         let mut faults = Faults::default();
@@ -174,29 +213,29 @@ fn first_version(
     let entry = completed(reference, dossier, new.entry);
     let context = context(reference, &entry);
     let run = if new.begun {
-        begin(tx, reference, dossier, entry, &context)?
+        begin(reference, dossier, entry, &context, now)?
     } else {
         Run::record(entry, &context, new.origins)?
     };
-    Ok((Kept::first(tx, new.id.0, run), new.import_key))
+    Ok((Kept::first_at(now, new.id.0, run), new.import_key))
 }
 
 /// Beginning asks for every date of what is used; recording never does.
 fn begin(
-    tx: &Tx,
     reference: &Reference,
     dossier: Option<&Dossier>,
     entry: RunEntry,
     context: &RunContext,
+    now: Moment,
 ) -> Result<Run, RunError> {
     let site = dossier.and_then(|one| one.sample.content.site);
     let site = site.and_then(|id| reference.sites.get(&id.0));
-    let offset = utc_offset_s(site.map(|one| &one.content), Some(tx.now()));
+    let offset = utc_offset_s(site.map(|one| &one.content), Some(now));
     let today = domain::holds::RunFacts {
         utc_offset_s: offset,
-        ..domain::holds::RunFacts::at(tx.now())
+        ..domain::holds::RunFacts::at(now)
     }
-    .local_day(tx.now());
+    .local_day(now);
     let dates = super::begin_run::due_dates(reference, &entry);
     Run::begin(entry, context, &dates, today)
 }
@@ -218,22 +257,6 @@ pub(crate) fn refusal(error: RunError) -> ApiError {
             ApiError::refused("run-state", format!("{}.", RunError::Not { state, verb }))
         }
     }
-}
-
-fn hold_unassigned(
-    tx: &Tx,
-    reference: &Reference,
-    dossiers: &Dossiers,
-    runs: &[Kept<Run>],
-    changed: &mut Outcome,
-) -> Answer<()> {
-    for run in runs {
-        let now = tx.now();
-        let how = LiftedBy::LaterFact;
-        let outcome = assess_unassigned(reference, dossiers, run, &[], how, now)?;
-        changed.holds.extend(outcome.holds);
-    }
-    Ok(())
 }
 
 /// A control run that arrives bears on every other run of its series.
@@ -258,66 +281,6 @@ async fn ask_series_again(
         results::ask_again(tx, cause, 1, results::Again::Series(series)).await?;
     }
     Ok(())
-}
-
-/// A run that is recorded already and was met again in an export.
-#[derive(Debug, Clone)]
-pub(crate) struct Met {
-    /// The run.
-    pub(crate) run: RunId,
-    /// Where it was met.
-    pub(crate) origins: Vec<Origin>,
-    /// What identifies it in exports, where it was not met in one before.
-    pub(crate) import_key: Option<String>,
-    /// The sample that the export names; it is taken where the run has none.
-    pub(crate) sample: Option<SampleId>,
-    /// Readings of further analytes that the export tells.
-    pub(crate) readings: Vec<Reading>,
-    /// What the export says differently of what was typed at the bench.
-    pub(crate) differences: Vec<OriginDifference>,
-}
-
-/// Keeps the other origin of a run that was recorded before; a difference holds it. The answer is
-/// the run, or why the export cannot tell more of it.
-///
-/// # Errors
-/// [`crate::error::ApiError::NotFound`], or where the database fails.
-pub(crate) async fn meet_again(tx: &mut Tx, met: Met) -> Answer<Result<Kept<Run>, RunError>> {
-    let found = store::find(tx, met.run.0).await?;
-    let sample = found.content.entry.sample.or(met.sample).map(|id| id.0);
-    if let Some(sample) = sample {
-        results::lock_sample(tx, sample).await?;
-    }
-    let before = store::lock(tx, met.run.0).await?;
-    let reference = tx.reference().await?;
-    let content = match met_content(&reference, &before.content, &met) {
-        Ok(content) => content,
-        Err(refused) => return Ok(Err(refused)),
-    };
-    let after = before.next(tx, content);
-    store::save_version(tx, &after, met.import_key).await?;
-    tx.draft.because(
-        ReasonCode::LateInformation.name(),
-        "The run was met again in an export.",
-    );
-    let sample = after.content.entry.sample.map(|id| id.0);
-    settle_run(tx, &after, sample, LiftedBy::LaterFact).await?;
-    Ok(Ok(after))
-}
-
-fn met_content(reference: &Reference, before: &Run, met: &Met) -> Result<Run, RunError> {
-    let mut run = if met.readings.is_empty() {
-        let origins = met.origins.iter().cloned();
-        origins.fold(before.clone(), |run, origin| run.met_again(origin))
-    } else {
-        let context = context(reference, &before.entry);
-        before.also_read(met.readings.clone(), met.origins.clone(), &context)?
-    };
-    if let (RunState::Unassigned, Some(sample)) = (run.state, met.sample) {
-        run = run.assign(sample)?;
-    }
-    run.differences.extend(met.differences.iter().cloned());
-    Ok(run)
 }
 
 /// Computes again what depends on a run that changed: its sample's results, or its own holds where

@@ -1,11 +1,11 @@
 //! Records a run and its readings; the sample's results are computed at once.
 
 use super::{
-    record::{NewRun, record_one},
+    record::{NewRun, hold_sample, record_one},
     wire::RunView,
 };
 use crate::{
-    db::Created,
+    db::{Created, Tx},
     error::{Answer, Problem},
     identity::{Action, Actor, Lab},
     ids,
@@ -48,21 +48,28 @@ pub(super) async fn record_run(
     let mut entry = (*body).clone();
     // Who types a run at the bench ran it, unless they say who did.
     entry.analyst = entry.analyst.or(permit.account());
+    let ahead = async |tx: &Tx| hold_sample(tx, &entry).await;
     app.db
-        .create(&permit, &once, body.fingerprint(), async |tx| {
-            let new = NewRun {
-                id,
-                entry: entry.clone(),
-                origins: vec![Origin::bench()],
-                import_key: None,
-                begun: false,
-            };
-            let (run, holds) = record_one(tx, new).await?;
-            Ok(Created {
-                location: format!("/v1/laboratories/{}/runs/{id}", lab.slug()),
-                version: run.version,
-                view: RunView::with_holds(run, &holds),
-            })
-        })
+        .create_after(
+            &permit,
+            &once,
+            body.fingerprint(),
+            ahead,
+            async |tx, held| {
+                let new = NewRun {
+                    id,
+                    entry: entry.clone(),
+                    origins: vec![Origin::bench()],
+                    import_key: None,
+                    begun: false,
+                };
+                let (run, holds) = record_one(tx, held, new).await?;
+                Ok(Created {
+                    location: format!("/v1/laboratories/{}/runs/{id}", lab.slug()),
+                    version: run.version,
+                    view: RunView::with_holds(run, &holds),
+                })
+            },
+        )
         .await
 }

@@ -1,10 +1,17 @@
 //! All SQL of runs. Many are written in one statement: they arrive by the hundred thousand.
 
 use super::RunFilter;
-use crate::{kept::Subject, request::Page};
+use crate::{
+    kept::Subject,
+    request::Page,
+    statement::{Statement, statement},
+};
 use chrono::{DateTime, Utc};
 use diesel::sql_types::{Array, Integer, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid};
-use domain::runs::{DISCLOSED, Run, RunState};
+use domain::{
+    runs::{DISCLOSED, Run, RunState},
+    time::Moment,
+};
 use uuid::Uuid;
 
 impl Subject for Run {
@@ -51,13 +58,13 @@ const INSERT: &str = "\
     FROM UNNEST($3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13) AS new (run_id, state, content, \
         sample_id, reader_id, port, read_at, kit_lot_id, series_id, analyst_id, import_key)";
 
-/// Stores first versions of runs, each with the key that identifies it in exports. Whoever calls
-/// records them.
-pub(super) async fn insert_rows(tx: &Tx, runs: &[(Kept<Run>, Option<String>)]) -> Answer<()> {
-    if runs.is_empty() {
-        return Ok(());
-    }
-    let (laboratory, now) = (tx.laboratory_id(), tx.now().utc());
+/// The statement that stores first versions of runs, each with the key that identifies it in
+/// exports. Whoever calls records them.
+pub(super) fn insertion(
+    laboratory: i32,
+    now: Moment,
+    runs: &[(Kept<Run>, Option<String>)],
+) -> Answer<Statement<'static>> {
     let mut contents = Vec::with_capacity(runs.len());
     for (run, _) in runs {
         contents.push(serde_json::to_string(&run.content).map_err(ApiError::internal)?);
@@ -65,39 +72,30 @@ pub(super) async fn insert_rows(tx: &Tx, runs: &[(Kept<Run>, Option<String>)]) -
     let of = |get: fn(&Run) -> Option<Uuid>| -> Vec<Option<Uuid>> {
         runs.iter().map(|(run, _)| get(&run.content)).collect()
     };
-    crate::statement::statement(INSERT)
+    let states: Vec<&'static str> = runs.iter().map(|(run, _)| run.content.state()).collect();
+    let ports: Vec<i16> = runs
+        .iter()
+        .map(|(run, _)| i16::from(run.content.entry.port))
+        .collect();
+    let read: Vec<Option<DateTime<Utc>>> = runs
+        .iter()
+        .map(|(run, _)| run.content.entry.read_at.map(|at| at.utc()))
+        .collect();
+    let keys: Vec<Option<String>> = runs.iter().map(|(_, key)| key.clone()).collect();
+    Ok(statement(INSERT)
         .bind::<Integer, _>(laboratory)
-        .bind::<Timestamptz, _>(now)
+        .bind::<Timestamptz, _>(now.utc())
         .bind::<Array<SqlUuid>, _>(runs.iter().map(|(run, _)| run.id).collect::<Vec<_>>())
-        .bind::<Array<Text>, _>(
-            runs.iter()
-                .map(|(run, _)| run.content.state())
-                .collect::<Vec<_>>(),
-        )
+        .bind::<Array<Text>, _>(states)
         .bind::<Array<Text>, _>(contents)
         .bind::<Array<Nullable<SqlUuid>>, _>(of(|run| run.entry.sample.map(|id| id.0)))
         .bind::<Array<Nullable<SqlUuid>>, _>(of(|run| run.entry.reader.map(|id| id.0)))
-        .bind::<Array<SmallInt>, _>(
-            runs.iter()
-                .map(|(run, _)| i16::from(run.content.entry.port))
-                .collect::<Vec<_>>(),
-        )
-        .bind::<Array<Nullable<Timestamptz>>, _>(
-            runs.iter()
-                .map(|(run, _)| run.content.entry.read_at.map(|at| at.utc()))
-                .collect::<Vec<_>>(),
-        )
+        .bind::<Array<SmallInt>, _>(ports)
+        .bind::<Array<Nullable<Timestamptz>>, _>(read)
         .bind::<Array<Nullable<SqlUuid>>, _>(of(|run| run.entry.kit_lot.map(|id| id.0)))
         .bind::<Array<Nullable<SqlUuid>>, _>(of(|run| run.entry.series.map(|id| id.0)))
         .bind::<Array<Nullable<SqlUuid>>, _>(of(|run| run.entry.analyst.map(|id| id.0)))
-        .bind::<Array<Nullable<Text>>, _>(
-            runs.iter()
-                .map(|(_, key)| key.as_deref())
-                .collect::<Vec<_>>(),
-        )
-        .execute(&mut tx.together())
-        .await?;
-    Ok(())
+        .bind::<Array<Nullable<Text>>, _>(keys))
 }
 
 /// Stores a later version of a run, its key in exports left as it is, and records it.

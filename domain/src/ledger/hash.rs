@@ -82,7 +82,11 @@ impl Hash {
 
 impl std::fmt::Display for Hash {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))
+        let mut digits = [0; 64];
+        for (pair, byte) in digits.chunks_exact_mut(2).zip(self.0) {
+            pair.copy_from_slice(&[digit(byte >> 4), digit(byte & 0x0f)]);
+        }
+        f.write_str(std::str::from_utf8(&digits).unwrap_or_default())
     }
 }
 
@@ -108,6 +112,13 @@ impl std::str::FromStr for Hash {
             *byte = nibble(high)? * 16 + nibble(low)?;
         }
         Ok(Self(bytes))
+    }
+}
+
+const fn digit(nibble: u8) -> u8 {
+    match nibble {
+        0..=9 => b'0' + nibble,
+        _ => b'a' + nibble - 10,
     }
 }
 

@@ -85,6 +85,41 @@ impl RecordDraft<'_> {
     /// # Errors
     /// [`RecordError`]; nothing is left behind.
     pub fn seal(&self) -> Result<SealedRecord, RecordError> {
+        let mut out = Vec::with_capacity(1024);
+        let hash = self.seal_onto(&mut out)?;
+        // The writer appends whole texts and ASCII only, so this is a check without a copy.
+        let text = String::from_utf8(out)
+            .ok()
+            .ok_or(RecordError::Canonical(CanonicalError::NotCanonical))?;
+        Ok(SealedRecord { text, hash })
+    }
+
+    /// Appends the canonical bytes to those of other records, and hashes them.
+    ///
+    /// # Errors
+    /// [`RecordError`]; then nothing was appended.
+    ///
+    /// ```
+    /// use domain::ledger::RecordDraft;
+    /// let content = serde_json::json!({"code": "S-0007"});
+    /// let draft = RecordDraft {
+    ///     act: "019ca869-5bb8-7440-8d28-d704af2ddd48".parse()?,
+    ///     laboratory: "019ca869-5000-76a3-a0ec-7b3041d8cea3".parse()?,
+    ///     kind: "sample",
+    ///     schema: 1,
+    ///     subject: "019ca869-5003-7d46-b59c-6cf85cca57e4".parse()?,
+    ///     version: 1,
+    ///     previous: None,
+    ///     content: &content,
+    /// };
+    /// let mut lines = b"the record before\n".to_vec();
+    /// let hash = draft.seal_onto(&mut lines)?;
+    /// assert_eq!(hash, draft.seal()?.hash);
+    /// assert!(lines.ends_with(draft.seal()?.text.as_bytes()));
+    /// assert!(RecordDraft { version: 2, ..draft }.seal_onto(&mut lines).is_err());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn seal_onto(&self, out: &mut Vec<u8>) -> Result<Hash, RecordError> {
         check_previous(self.version, self.previous)?;
         if !is_kebab_case(self.kind) {
             return Err(RecordError::Kind(self.kind.to_owned()));
@@ -92,14 +127,13 @@ impl RecordDraft<'_> {
         if !self.content.is_object() {
             return Err(RecordError::Content);
         }
-        let mut out = Vec::with_capacity(1024);
-        self.write(&mut out).map_err(RecordError::Canonical)?;
-        let hash = Hash::of_leaf(&out);
-        // The writer appends whole texts and ASCII only, so this is a check without a copy.
-        let text = String::from_utf8(out)
-            .ok()
-            .ok_or(RecordError::Canonical(CanonicalError::NotCanonical))?;
-        Ok(SealedRecord { text, hash })
+        let before = out.len();
+        let written = self.write(out).map_err(RecordError::Canonical);
+        if written.is_err() {
+            out.truncate(before);
+        }
+        written?;
+        Ok(Hash::of_leaf(out.get(before..).unwrap_or_default()))
     }
 
     /// The members stand in canonical order: act, content, kind, laboratory, previous, schema,
