@@ -11,7 +11,7 @@ use domain::{
     imports::{group, parse},
     ledger::{Act, Actor, Hash, RecordDraft, SecretKey, act, canonical},
     procedures::ProcedureEntry,
-    results::{Facts, OrderFacts, ResultInputs, RunFacts, compute},
+    results::{Facts, OrderFacts, ResultInputs, RunFacts, compute, compute_by},
     runs::{Origin, Run, RunContext, RunEntry},
     statistics::{
         comparison::{PassingBablokInput, passing_bablok},
@@ -127,6 +127,7 @@ fn result(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> {
         version: 3,
     };
     let conditions = Default::default();
+    let evidence = domain::results::BudgetEvidence::default();
     let inputs = ResultInputs {
         sample,
         analyte: assigned.analyte,
@@ -147,8 +148,12 @@ fn result(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> {
         recorded_bases: &[],
         uncertainty: None,
         pipettes: &[],
+        evidence: &evidence,
         other_sources: &[],
     };
+    criterion.bench_function("result compute by rules 1", |bench| {
+        bench.iter(|| compute_by(1, black_box(&inputs)));
+    });
     criterion.bench_function("result compute", |bench| {
         bench.iter(|| compute(black_box(&inputs)));
     });

@@ -10,6 +10,7 @@
 //! | `shared` | what do many samples share? |
 //! | `dossier` | what is there of one sample? |
 //! | `asked` | which limits apply, and by which rule is decided? |
+//! | `evidence` | how sure are volumes, masses and the procedure's bias? |
 //! | `result` | what is the result of one analyte? |
 //! | `run` | what is amiss with one run? |
 //! | `recorded` | what does a record say, whatever of it is concealed? |
@@ -20,6 +21,7 @@
 mod again;
 mod asked;
 mod dossier;
+mod evidence;
 mod recorded;
 mod result;
 mod run;

@@ -30,8 +30,8 @@ pub use item::{
     Equipment, Item, Lot, Mass, PreparationStep, Procedure, Sampling, SamplingBy, Term,
 };
 pub use result::{
-    AccreditationStatus, BudgetLine, CertifiedDecision, CertifiedLimit, CertifiedResult,
-    CertifiedUncertainty, DecisionRuleUsed, DecisionTerm, MeasuringRange,
+    AccreditationStatus, CertifiedDecision, CertifiedLimit, CertifiedResult, CertifiedUncertainty,
+    DecisionRuleUsed, DecisionTerm, MeasuringRange,
 };
 pub use signature::{Customer, Issuer, Meaning, Person, Signature, Site};
 

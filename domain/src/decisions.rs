@@ -24,7 +24,7 @@ mod wording;
 
 pub use finding::Finding;
 pub use rule::{DecisionRule, RuleError};
-pub use rules_2::{MethodEvidence, decide_by_rules_2, decide_each_by_rules_2};
+pub use rules_2::{MethodEvidence, PROBABILITY, decide_by_rules_2, decide_each_by_rules_2};
 pub use verdict::{Undecided, Verdict};
 
 /// The number of the rules by which [`decide`] decides; it stands in each record made by them.

@@ -12,6 +12,8 @@ use crate::faults::Faults;
 use crate::id::SiteId;
 use crate::quantity::Number;
 use crate::time::Moment;
+use crate::uncertainty::balances::BalanceClass;
+use crate::uncertainty::tolerances::{CylinderStandard, GlassClass};
 
 pub mod checks;
 
@@ -72,6 +74,18 @@ pub struct Equipment {
     /// Step in µL by which it is adjusted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub step_volume_ul: Option<Number>,
+    /// Accuracy class of a balance (OIML R 76-1).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub accuracy_class: Option<BalanceClass>,
+    /// Verification scale interval e of a balance, in g.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub verification_interval_g: Option<Number>,
+    /// The standard that a cylinder meets; its capacity is its largest nominal volume.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub glass_standard: Option<CylinderStandard>,
+    /// Class of a cylinder.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub glass_class: Option<GlassClass>,
 }
 
 /// What a piece of equipment is.
@@ -158,6 +172,12 @@ impl Equipment {
             "µL",
         );
         entries::positive(&mut faults, "/step_volume_ul", self.step_volume_ul, "µL");
+        entries::positive(
+            &mut faults,
+            "/verification_interval_g",
+            self.verification_interval_g,
+            "g",
+        );
         let range = (self.minimum_volume_ul, self.maximum_volume_ul);
         faults.require(
             range.0.is_some() == range.1.is_some(),
@@ -201,6 +221,21 @@ impl Equipment {
         }
         next.failed_since = failed_since(checks);
         next
+    }
+
+    /// The largest volume in µL that it delivers or measures, where that is recorded.
+    ///
+    /// ```
+    /// use domain::equipment::Equipment;
+    /// let cylinder: Equipment = serde_json::from_str(r#"{"code":"C-1","kind":"cylinder",
+    ///     "name":"100 mL","nominal_volumes_ul":["50000","100000"]}"#)?;
+    /// assert_eq!(cylinder.largest_volume_ul().unwrap().to_string(), "100000");
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn largest_volume_ul(&self) -> Option<Number> {
+        let fixed = self.nominal_volumes_ul.iter().copied();
+        fixed.chain(self.maximum_volume_ul).max()
     }
 
     /// The day on which its calibration or its check, whichever is sooner, is due; none where

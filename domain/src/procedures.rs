@@ -21,6 +21,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::analytes::Analyte;
 use crate::dilution::DilutionStep;
+use crate::id::ControlMaterialId;
 use crate::quantity::{Concentration, Number};
 use crate::rounding::Rounding;
 
@@ -69,6 +70,12 @@ pub struct ProcedureEntry {
     /// added as squares (QUAM:2012.P1, appendix E).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub precision: Option<PrecisionModel>,
+    /// What control material showed of its bias when it was validated, once an analyte.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bias: Vec<ShownBias>,
+    /// Recoveries that it corrects for, in the curve or in a calculation, once an analyte.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub recoveries: Vec<CorrectedRecovery>,
     /// Which control runs a series needs.
     #[serde(default)]
     pub controls: ControlRequirement,
@@ -159,6 +166,37 @@ pub struct PrecisionModel {
     pub proportional: Number,
 }
 
+/// What repeated runs of a control material gave: the evidence of a procedure's bias
+/// (QUAM:2012.P1, 7.7).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct ShownBias {
+    /// Of what.
+    pub analyte: Analyte,
+    /// The material; its assigned value and that one's uncertainty are taken from its record.
+    pub control_material: ControlMaterialId,
+    /// Mean of what was found, µg/kg, above zero.
+    pub mean_found: Concentration,
+    /// Standard deviation of single findings, µg/kg, zero or more.
+    pub standard_deviation: Concentration,
+    /// How many, 1 or more.
+    pub determinations: u32,
+}
+
+/// A recovery that results are corrected for already.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct CorrectedRecovery {
+    /// Of what.
+    pub analyte: Analyte,
+    /// Mean recovery, a fraction above zero: 0.85 is 85 %.
+    pub recovery: Number,
+    /// Its standard uncertainty, a fraction, zero or more.
+    pub standard_uncertainty: Number,
+}
+
 /// Which control runs a series needs.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
@@ -198,6 +236,18 @@ impl ProcedureEntry {
     #[must_use]
     pub fn range_of(&self, analyte: Analyte) -> Option<&AnalyteRange> {
         self.analytes.iter().find(|range| range.analyte == analyte)
+    }
+
+    /// What control material showed for an analyte, where it was shown.
+    #[must_use]
+    pub fn bias_of(&self, analyte: Analyte) -> Option<&ShownBias> {
+        self.bias.iter().find(|shown| shown.analyte == analyte)
+    }
+
+    /// The recovery for an analyte that results are corrected for.
+    #[must_use]
+    pub fn recovery_of(&self, analyte: Analyte) -> Option<&CorrectedRecovery> {
+        self.recoveries.iter().find(|one| one.analyte == analyte)
     }
 
     /// The screening cut-off for an analyte, where one was validated.

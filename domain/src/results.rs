@@ -6,6 +6,7 @@
 
 mod compute;
 mod content;
+mod due;
 mod inputs;
 mod over_range;
 mod plan;
@@ -28,11 +29,11 @@ pub use plan::{NextDilution, NoDilution, Pipette, PlanInputs, plan};
 pub use range::{MeasuringRange, Seen, see};
 pub use replicates::{RangeCheck, Replicates, Statistic, critical_range_factor, final_value};
 pub use report::reported_text;
-pub use rules_2::{BudgetEvidence, compute_by_rules_2};
+pub use rules_2::{BudgetEvidence, BudgetSource, compute_by_rules_2};
 pub use states::{ResultError, ResultState, ResultVersion};
 
 /// The number of the rules by which a new result is computed.
-pub const RULES: u32 = 1;
+pub const RULES: u32 = 2;
 
 /// The newest rules that [`compute_by`] knows.
 pub const NEWEST_RULES: u32 = 2;

@@ -3,6 +3,7 @@
 //! Promises times in the laboratory's zone with their offset, decimals as the certificate has
 //! them, and each number with its unit.
 
+mod budget;
 mod evidence;
 mod front;
 mod results;

@@ -72,11 +72,11 @@ pub(crate) async fn furnish(people: &People, now: Moment) -> Answer<Bench> {
     let [grinder, balance, cylinder, small, large, timer, shaker] = ids.as_slice() else {
         return Err(crate::error::ApiError::internal("the bench lacks a piece"));
     };
-    let aflatoxin_procedure = procedure(people, now, &aflatoxin()).await?;
+    let aflatoxin_control = control(people, now).await?;
+    let aflatoxin_procedure = procedure(people, now, &aflatoxin(&aflatoxin_control)).await?;
     let vomitoxin_procedure = procedure(people, now, &vomitoxin()).await?;
     readers(people, now, &site_id).await?;
     let aflatoxin_lot = kit_lots(people, now, &aflatoxin_procedure, &vomitoxin_procedure).await?;
-    let aflatoxin_control = control(people, now).await?;
     let has_bench = site.get("bench").and_then(|bench| bench.get("balance"));
     if has_bench.is_none() {
         let bench = json!({"grinder": grinder, "balance": balance, "cylinder": cylinder,
@@ -129,6 +129,7 @@ async fn control(people: &People, now: Moment) -> Answer<String> {
             &json!({"code": "CM-AF-20", "name": "Maize flour, aflatoxins, made up for the demo",
                 "commodity": "maize-grain", "lot": "CM-7",
                 "analytes": [{"analyte": "aflatoxin-total", "assigned_value": "20",
+                    "expanded_uncertainty": "1.2", "coverage_factor": "2",
                     "lower": "15", "upper": "25"}],
                 "expires_on": later(now, 300), "stock_g": "400"}),
         )
@@ -140,12 +141,18 @@ fn equipment() -> [(&'static str, &'static str, &'static str, Value); 7] {
     let pipette = |from: &str, to: &str, step: &str| json!({"minimum_volume_ul": from, "maximum_volume_ul": to, "step_volume_ul": step});
     [
         ("GR-1", "grinder", "Grinder with 20 mesh screen", json!({})),
-        ("BA-1", "balance", "Balance, 0.1 g", json!({})),
+        (
+            "BA-1",
+            "balance",
+            "Balance, 0.1 g",
+            json!({"accuracy_class": "II", "verification_interval_g": "0.1"}),
+        ),
         (
             "CY-1",
             "cylinder",
             "Cylinder, 100 mL",
-            json!({"nominal_volumes_ul": ["50000", "100000"]}),
+            json!({"nominal_volumes_ul": ["50000", "100000"], "glass_standard": "astm-e1272",
+                "glass_class": "A"}),
         ),
         (
             "PI-1",
@@ -178,7 +185,8 @@ fn tolerances() -> Value {
         "maximum_clock_ahead_s": 120})
 }
 
-fn aflatoxin() -> Value {
+/// Standard deviations and bias are invented.
+fn aflatoxin(control: &str) -> Value {
     json!({"code": "P-AF", "title": "Total aflatoxins in maize, wheat and groundnuts by strip",
         "kit_instructions_revision": "C", "effective_from": "2025-01-06",
         "commodities": ["maize-grain", "wheat-grain", "groundnut-kernel"],
@@ -188,7 +196,10 @@ fn aflatoxin() -> Value {
             {"steps": [{"sample_volume_ul": "50", "diluent_volume_ul": "950", "diluent": "water"}]}],
         "tolerances": tolerances(),
         "rounding": {"to": "places", "of": 1, "tie": "half-even"},
-        "repeatability": {"constant": "0.5", "proportional": "0.06"}})
+        "repeatability": {"constant": "0.5", "proportional": "0.06"},
+        "precision": {"constant": "0.6", "proportional": "0.08"},
+        "bias": [{"analyte": "aflatoxin-total", "control_material": control,
+            "mean_found": "19.7", "standard_deviation": "1.3", "determinations": 12}]})
 }
 
 fn vomitoxin() -> Value {
@@ -200,7 +211,8 @@ fn vomitoxin() -> Value {
             {"steps": [{"sample_volume_ul": "200", "diluent_volume_ul": "800", "diluent": "water"}]}],
         "tolerances": tolerances(),
         "rounding": {"to": "interval", "of": "10", "tie": "half-even"},
-        "repeatability": {"constant": "40", "proportional": "0.06"}})
+        "repeatability": {"constant": "40", "proportional": "0.06"},
+        "precision": {"constant": "45", "proportional": "0.08"}})
 }
 
 async fn procedure(people: &People, now: Moment, body: &Value) -> Answer<String> {

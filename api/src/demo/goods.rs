@@ -75,6 +75,7 @@ async fn orders(quality: &Caller, now: Moment, customers: &[String]) -> Answer<V
         &'static str,
         &'static [&'static str],
         bool,
+        &'static str,
     );
     let wanted: [Wanted; 4] = [
         (
@@ -84,6 +85,7 @@ async fn orders(quality: &Caller, now: Moment, customers: &[String]) -> Answer<V
             "aflatoxin-total",
             &["food", "feed-dairy-cattle"],
             false,
+            "guarded-acceptance",
         ),
         (
             "O-FEED",
@@ -92,6 +94,7 @@ async fn orders(quality: &Caller, now: Moment, customers: &[String]) -> Answer<V
             "aflatoxin-total",
             &["feed-finishing-beef"],
             true,
+            "simple",
         ),
         (
             "O-WHEAT",
@@ -100,6 +103,7 @@ async fn orders(quality: &Caller, now: Moment, customers: &[String]) -> Answer<V
             "deoxynivalenol",
             &["feed-finishing-beef", "feed-swine"],
             true,
+            "non-binary",
         ),
         (
             "O-NUTS",
@@ -108,14 +112,15 @@ async fn orders(quality: &Caller, now: Moment, customers: &[String]) -> Answer<V
             "aflatoxin-total",
             &["food"],
             false,
+            "simple",
         ),
     ];
     let mut orders = Vec::new();
-    for (code, customer, commodity, analyte, uses, number_wanted) in wanted {
+    for (code, customer, commodity, analyte, uses, number_wanted, rule) in wanted {
         let body = json!({"code": code, "customer": customers.get(customer),
             "received_on": day(now, 30),
             "analytes": [{"analyte": analyte, "number_wanted_above_limit": number_wanted}],
-            "uses": uses, "jurisdictions": ["US"], "decision_rule": "simple",
+            "uses": uses, "jurisdictions": ["US"], "decision_rule": rule,
             "agreed_on": day(now, 30)});
         let made = quality.ensure("/orders", code, &body).await?;
         orders.push(Order {

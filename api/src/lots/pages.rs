@@ -14,7 +14,7 @@ use crate::{
     request,
     results::{
         self, Dossier,
-        pages::{answer_for_lot, limits, state_word, verdict_word, worst},
+        pages::{answer_for_lot, limits, state_word, worst_word},
     },
     vocabulary,
 };
@@ -193,7 +193,7 @@ fn result_rows(frame: &Frame, dossiers: &[&Dossier], is_customer: bool) -> Vec<R
             analyte: analyte(result.computed.analyte),
             value,
             limits: limits(result).replace("limits ", "").replace("limit ", ""),
-            decision: worst(result).map(verdict_word).unwrap_or_default(),
+            decision: worst_word(result),
             state: state_word(result.state),
         })
         .collect()

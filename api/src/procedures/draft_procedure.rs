@@ -33,6 +33,7 @@ pub(super) async fn draft_procedure(
     app.db
         .create(&permit, &once, body.fingerprint(), async |tx| {
             tx.change_reference().await?;
+            super::require_materials(tx, &body, "").await?;
             let kept = Kept::first(tx, id, Procedure::draft((*body).clone())?);
             store::insert(tx, &kept).await?;
             Ok(Created {

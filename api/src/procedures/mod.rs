@@ -1,7 +1,8 @@
 //! Procedures: versions of the written method.
 //!
 //! Promises that only what was adopted is worked by, and that a change of an adopted procedure is
-//! a draft until it is adopted again. Refuses commodities that the vocabulary does not have.
+//! a draft until it is adopted again. Refuses commodities that the vocabulary does not have, and a bias
+//! shown on control material that nobody registered.
 
 mod adopt_procedure;
 mod draft_procedure;
@@ -12,7 +13,12 @@ mod show_procedure;
 pub(crate) mod store;
 mod wire;
 
-use crate::{error::ApiError, request::Entered};
+use crate::{
+    db::Tx,
+    error::{Answer, ApiError},
+    named::{Named, Thing},
+    request::Entered,
+};
 use domain::{
     commodities,
     faults::Faults,
@@ -40,6 +46,21 @@ impl Entered for ProcedureEntry {
         }
         faults.into_result()
     }
+}
+
+/// That the control materials exist on which a procedure showed its bias; `within` is the pointer
+/// of the procedure.
+async fn require_materials(tx: &mut Tx, procedure: &ProcedureEntry, within: &str) -> Answer<()> {
+    let mut named = Named::default();
+    for (position, shown) in procedure.bias.iter().enumerate() {
+        let pointer = format!("{within}/bias/{position}/control_material");
+        named.add(
+            Thing::ControlMaterial,
+            &pointer,
+            Some(shown.control_material),
+        );
+    }
+    named.must_be_there(tx).await
 }
 
 impl From<ProcedureError> for ApiError {

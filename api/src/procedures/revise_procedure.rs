@@ -55,6 +55,7 @@ pub(super) async fn revise_procedure(
         .db
         .write(&permit, async |tx| {
             tx.change_reference().await?;
+            super::require_materials(tx, &body.procedure, "/procedure").await?;
             let before = store::lock(tx, procedure.id().0).await?;
             seen.must_be(before.version)?;
             let after = before.next(tx, before.content.revise(body.procedure.clone())?);

@@ -15,11 +15,11 @@ pub enum Again {
     Procedure(Uuid),
     /// All samples with a run on the reader, or that names its serial number.
     Reader(Uuid),
-    /// All samples that were prepared or diluted with the equipment.
+    /// All samples that were prepared or diluted with the equipment, or whose result names it.
     Equipment(Uuid),
     /// All samples with a run in the series.
     Series(Uuid),
-    /// All samples in a series with a control run of the material.
+    /// All samples in a series with a control run of the material, or whose result names it.
     ControlMaterial(Uuid),
     /// All samples with a run of the analyst.
     Account(Uuid),
@@ -61,8 +61,13 @@ impl Again {
                 "SELECT sample_id, NULL::uuid AS run_id FROM preparations_preparation \
                  WHERE laboratory_id = $1 AND content->'equipment' ? $3::text UNION \
                  SELECT sample_id, run_id FROM runs_run \
-                 WHERE laboratory_id = $1 AND content->'dilution' @> \
-                   jsonb_build_array(jsonb_build_object('pipette', $3::text))"
+                 WHERE laboratory_id = $1 AND (content->'dilution' @> \
+                   jsonb_build_array(jsonb_build_object('pipette', $3::text)) \
+                    OR content->'dilution' @> \
+                   jsonb_build_array(jsonb_build_object('diluent_pipette', $3::text))) UNION \
+                 SELECT sample_id, NULL FROM results_result WHERE laboratory_id = $1 \
+                  AND state <> 'cancelled' AND state <> 'superseded' AND content->'from' @> \
+                   jsonb_build_array(jsonb_build_object('subject', $3::text))"
             }
             Self::Series(_) => {
                 "SELECT sample_id, run_id FROM runs_run \
@@ -73,7 +78,10 @@ impl Again {
                  AND run.series_id IN (SELECT control.series_id FROM runs_run AS control \
                    JOIN samples_sample AS sample ON sample.laboratory_id = control.laboratory_id \
                     AND sample.sample_id = control.sample_id \
-                  WHERE control.laboratory_id = $1 AND sample.control_material_id = $3)"
+                  WHERE control.laboratory_id = $1 AND sample.control_material_id = $3) UNION \
+                 SELECT sample_id, NULL FROM results_result WHERE laboratory_id = $1 \
+                  AND state <> 'cancelled' AND state <> 'superseded' AND content->'from' @> \
+                   jsonb_build_array(jsonb_build_object('subject', $3::text))"
             }
             Self::Account(_) => {
                 "SELECT sample_id, run_id FROM runs_run WHERE laboratory_id = $1 \

@@ -3,10 +3,12 @@
 //! Promises words that follow from the result's record alone; a bound is never said as a number.
 
 mod answer;
+mod budget;
 mod picture;
 mod run;
 
 pub(crate) use answer::{answer, answer_for_lot};
+pub(crate) use budget::BudgetView;
 pub(crate) use picture::{dilution, scale_of};
 pub(crate) use run::{kit_lot, port, read_out, unit};
 
@@ -23,6 +25,7 @@ use domain::{
     permitted_uses::{Outlook, PermittedUses},
     results::{Needs, ResultState, ResultVersion},
 };
+use rust_decimal::Decimal;
 
 /// A value with unit and analyte: `48.0 µg/kg total aflatoxins`, number and unit on one line;
 /// none where there is none.
@@ -56,8 +59,13 @@ pub(crate) fn limits(result: &ResultVersion) -> String {
     }
 }
 
-/// The worst of a result's decisions; none where no limit applies.
+/// The worst of a result's verdicts; none where no limit applies.
 pub(crate) fn worst(result: &ResultVersion) -> Option<&Verdict> {
+    worst_decision(result).map(|decision| &decision.decision)
+}
+
+/// The worst of a result's decisions, of two alike the one likelier not to conform.
+fn worst_decision(result: &ResultVersion) -> Option<&Decision> {
     let badness = |verdict: &Verdict| match verdict {
         Verdict::Pass | Verdict::Negative => 0,
         Verdict::ConditionalPass => 1,
@@ -66,12 +74,39 @@ pub(crate) fn worst(result: &ResultVersion) -> Option<&Verdict> {
         Verdict::Suspect => 4,
         Verdict::Fail => 5,
     };
-    result
-        .computed
-        .decisions
-        .iter()
-        .map(|decision| &decision.decision)
-        .max_by_key(|verdict| badness(verdict))
+    result.computed.decisions.iter().max_by_key(|one| {
+        let likely = one.probability_of_conformity.map(|likely| likely.0);
+        (badness(&one.decision), likely.map(std::cmp::Reverse))
+    })
+}
+
+/// The worst of a result's decisions as HTML, with its probability of conformity where one is
+/// known; empty where no limit applies.
+pub(crate) fn worst_word(result: &ResultVersion) -> String {
+    let Some(worst) = worst_decision(result) else {
+        return String::new();
+    };
+    let likely = likely(worst).map_or_else(String::new, |likely| {
+        format!("<div class=\"quiet nowrap\">{likely} likely to conform</div>")
+    });
+    format!("{}{likely}", verdict_word(&worst.decision))
+}
+
+/// The probability of conformity in percent, to one place, never said to be certain.
+fn likely(decision: &Decision) -> Option<String> {
+    let percent = decision
+        .probability_of_conformity?
+        .0
+        .checked_mul(Decimal::ONE_HUNDRED)?
+        .round_dp(1);
+    let (least, most) = (Decimal::new(1, 1), Decimal::new(999, 1));
+    Some(if percent > most {
+        "over\u{a0}99.9\u{a0}%".to_owned()
+    } else if percent < least {
+        "under\u{a0}0.1\u{a0}%".to_owned()
+    } else {
+        format!("{percent}\u{a0}%")
+    })
 }
 
 /// A verdict as word, shape and colour.
@@ -129,6 +164,10 @@ pub(crate) struct DecisionView {
     pub basis: String,
     /// The verdict, as HTML.
     pub verdict: String,
+    /// The rule that decided, by its name.
+    pub rule: &'static str,
+    /// The probability of conformity; empty where the uncertainty is not known.
+    pub likely: String,
     /// What the verdict means.
     pub explanation: String,
     /// Why, in sentences.
@@ -145,6 +184,8 @@ impl DecisionView {
             value: shown(decision.limit_value.ug_per_kg()),
             basis: decision.basis.to_string(),
             verdict: verdict_word(&decision.decision),
+            rule: decision.rule.name(),
+            likely: likely(decision).unwrap_or_default(),
             explanation: decision.decision.explanation().to_owned(),
             reasons: decision.reasons.clone(),
         }
@@ -185,6 +226,8 @@ pub(crate) struct ResultView {
     pub picture: String,
     /// The scale's numbers, as a table.
     pub numbers: String,
+    /// The uncertainty and its budget, where it is known.
+    pub budget: Option<BudgetView>,
     /// Decisions, limit by limit.
     pub decisions: Vec<DecisionView>,
     /// Where the load may go; empty unless released.
@@ -222,6 +265,7 @@ pub(crate) async fn view(
             crate::scale::svg(&scale)
         },
         numbers: crate::scale::table(&scale),
+        budget: computed.uncertainty.as_ref().map(BudgetView::of),
         decisions: computed
             .decisions
             .iter()

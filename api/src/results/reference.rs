@@ -20,7 +20,7 @@ use domain::{
     commodities::Vocabulary,
     control_materials::ControlMaterial,
     equipment::{Checked, Doubts, Equipment, EquipmentCheck},
-    id::{AccountId, EquipmentId, KitLotId, ProcedureId, ReaderId, SiteId},
+    id::{AccountId, ControlMaterialId, EquipmentId, KitLotId, ProcedureId, ReaderId, SiteId},
     kit_lots::KitLot,
     limits::Limit,
     procedures::{Procedure, ProcedureState},
@@ -102,6 +102,10 @@ impl SharedFacts for Reference {
 
     fn kit_lot(&self, id: KitLotId) -> Option<Facts<'_, KitLot>> {
         of(&self.kit_lots, id.0)
+    }
+
+    fn control_material(&self, id: ControlMaterialId) -> Option<Facts<'_, ControlMaterial>> {
+        of(&self.control_materials, id.0)
     }
 
     fn reader(&self, id: ReaderId) -> Option<Facts<'_, Reader>> {

@@ -13,7 +13,7 @@ use crate::{
     ids,
     pages::{Form, Frame, Page, Visit, aligned, analyte, capital, count, plain},
     request::{Once, read_json},
-    results::pages::{limits, verdict_word, worst},
+    results::pages::{limits, worst_word},
 };
 use actix_web::{
     HttpResponse, get,
@@ -204,7 +204,7 @@ fn views(
                 analyte: analyte(content.computed.analyte),
                 value,
                 limits: limits(content).replace("limits ", "").replace("limit ", ""),
-                decision: worst(content).map(verdict_word).unwrap_or_default(),
+                decision: worst_word(content),
                 holds: in_words(holds, one.result.id, one.sample_id, content),
             }
         })

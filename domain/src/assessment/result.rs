@@ -1,6 +1,7 @@
 //! The result of one analyte, from everything that is recorded of its sample.
 
 use super::asked::{LimitsThatApply, Settings};
+use super::evidence::Evidence;
 use super::{Dossier, RecordedRun, SharedFacts};
 use crate::analytes::Analyte;
 use crate::equipment::EquipmentKind;
@@ -50,6 +51,13 @@ pub fn compute_result(
     others.extend(bench);
     others.extend(settings.sources(shared));
     let moisture = sample.content.moisture.as_ref();
+    let evidence = Evidence {
+        shared,
+        dossier,
+        procedure: content.map(|procedure| &procedure.entry),
+        analyte,
+        pipettes: &pipettes,
+    };
     Ok(compute_by(
         rules,
         &ResultInputs {
@@ -72,6 +80,7 @@ pub fn compute_result(
             recorded_bases: &[],
             uncertainty: None,
             pipettes: &pipettes,
+            evidence: &evidence,
             other_sources: &others,
         },
     )?)

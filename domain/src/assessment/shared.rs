@@ -4,8 +4,11 @@ use uuid::Uuid;
 
 use crate::accounts::Account;
 use crate::commodities::Vocabulary;
+use crate::control_materials::ControlMaterial;
 use crate::equipment::{Doubts, Equipment};
-use crate::id::{AccountId, EquipmentId, KitLotId, ProcedureId, ReaderId, SiteId};
+use crate::id::{
+    AccountId, ControlMaterialId, EquipmentId, KitLotId, ProcedureId, ReaderId, SiteId,
+};
 use crate::kit_lots::KitLot;
 use crate::limits::Limit;
 use crate::procedures::Procedure;
@@ -21,6 +24,8 @@ pub trait SharedFacts {
     fn procedure(&self, id: ProcedureId) -> Option<Facts<'_, Procedure>>;
     /// A kit lot.
     fn kit_lot(&self, id: KitLotId) -> Option<Facts<'_, KitLot>>;
+    /// A control material.
+    fn control_material(&self, id: ControlMaterialId) -> Option<Facts<'_, ControlMaterial>>;
     /// A reader.
     fn reader(&self, id: ReaderId) -> Option<Facts<'_, Reader>>;
     /// A piece of equipment.

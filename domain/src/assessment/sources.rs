@@ -11,9 +11,11 @@ use super::recorded::{RecordedContent, RecordedVersion};
 use super::{Dossier, RecordedRun, SharedFacts};
 use crate::accounts::Account;
 use crate::commodities::{Vocabulary, VocabularyError};
+use crate::control_materials::ControlMaterial;
 use crate::equipment::{Checked, Doubts, Equipment};
 use crate::id::{
-    AccountId, EquipmentId, KitLotId, ProcedureId, ReaderId, SampleId, SeriesId, SiteId,
+    AccountId, ControlMaterialId, EquipmentId, KitLotId, ProcedureId, ReaderId, SampleId, SeriesId,
+    SiteId,
 };
 use crate::kit_lots::KitLot;
 use crate::limits::Limit;
@@ -237,6 +239,10 @@ impl SharedFacts for NamedVersions<'_> {
 
     fn kit_lot(&self, id: KitLotId) -> Option<Facts<'_, KitLot>> {
         self.find(id.0, only!(KitLot))
+    }
+
+    fn control_material(&self, id: ControlMaterialId) -> Option<Facts<'_, ControlMaterial>> {
+        self.find(id.0, only!(ControlMaterial))
     }
 
     fn reader(&self, id: ReaderId) -> Option<Facts<'_, Reader>> {

@@ -8,6 +8,7 @@ use crate::analytes::Analyte;
 use crate::decisions::{Finding, Verdict};
 use crate::id::{LimitId, LotId, ProcedureId, ResultId, SampleId};
 use crate::quantity::Unit;
+use crate::results::KeptBudgetLine;
 use crate::time::Moment;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
@@ -90,20 +91,9 @@ pub struct CertifiedUncertainty {
     pub coverage_factor: Decimal,
     /// What it covers, in words: the analysis alone, or sampling too.
     pub covers: String,
-    /// The lines of the budget.
+    /// The lines of the budget, in µg/kg, as they are kept with the result.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub budget: Vec<BudgetLine>,
-}
-
-/// One contribution to the uncertainty.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct BudgetLine {
-    /// Where it comes from.
-    pub source: String,
-    /// Its standard uncertainty, in the result's unit.
-    pub standard: Decimal,
-    /// Where the figure is from.
-    pub evidence: String,
+    pub budget: Vec<KeptBudgetLine>,
 }
 
 /// Where the method tells numbers from bounds, in the result's unit.

@@ -18,6 +18,9 @@ use crate::quantity::exact::{Answer, over};
 use crate::quantity::{Concentration, Number, computed};
 use crate::uncertainty::recovery::CorrectionRule;
 
+/// How the sentence begins that states the probability of conformity.
+pub const PROBABILITY: &str = "The true value conforms to the limit with a probability";
+
 /// What is known of a method beside a result of it.
 ///
 /// ```
@@ -77,8 +80,7 @@ pub fn decide_by_rules_2(
         let kept = Number(computed(probability));
         decision.probability_of_conformity = Some(kept);
         sentences.push(format!(
-            "The true value conforms to the limit with a probability of {kept}, by the normal \
-             distribution (JCGM 106:2012)."
+            "{PROBABILITY} of {kept}, by the normal distribution (JCGM 106:2012)."
         ));
     }
     sentences.extend(screened(&decision, limit));

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use rust_decimal::Decimal;
 
 use super::{AnalyteRange, PrecisionModel, ProcedureEntry, Tolerances};
+use crate::analytes::Analyte;
 use crate::dilution::check_steps;
 use crate::entries;
 use crate::faults::Faults;
@@ -50,6 +51,8 @@ impl ProcedureEntry {
             || "no run could stand between two control runs: give 1 or more".to_owned(),
         );
         self.check_screening(&mut faults);
+        self.check_bias(&mut faults);
+        self.check_recoveries(&mut faults);
         faults.into_result()
     }
 
@@ -86,6 +89,73 @@ impl ProcedureEntry {
         }
     }
 
+    /// That an analyte is measured, and named once; `what` it has.
+    fn check_analyte(
+        &self,
+        faults: &mut Faults,
+        pointer: &str,
+        analyte: Analyte,
+        is_first: bool,
+        what: &str,
+    ) {
+        faults.require(is_first, pointer, || {
+            format!("{analyte} has {what} already")
+        });
+        faults.require(self.range_of(analyte).is_some(), pointer, || {
+            format!("{analyte} is not among the procedure's analytes")
+        });
+    }
+
+    fn check_bias(&self, faults: &mut Faults) {
+        let mut seen = BTreeSet::new();
+        for (place, shown) in self.bias.iter().enumerate() {
+            let pointer = format!("/bias/{place}");
+            let analyte = format!("{pointer}/analyte");
+            let is_first = seen.insert(shown.analyte);
+            self.check_analyte(faults, &analyte, shown.analyte, is_first, "a bias");
+            faults.require(
+                shown.mean_found.ug_per_kg() > Decimal::ZERO,
+                format!("{pointer}/mean_found"),
+                || "a mean of what was found is above zero".to_owned(),
+            );
+            faults.require(
+                shown.standard_deviation.ug_per_kg() >= Decimal::ZERO,
+                format!("{pointer}/standard_deviation"),
+                || "a standard deviation is not negative".to_owned(),
+            );
+            faults.require(
+                shown.determinations > 0,
+                format!("{pointer}/determinations"),
+                || "at least one determination shows a bias".to_owned(),
+            );
+        }
+    }
+
+    fn check_recoveries(&self, faults: &mut Faults) {
+        let mut seen = BTreeSet::new();
+        for (place, one) in self.recoveries.iter().enumerate() {
+            let pointer = format!("/recoveries/{place}");
+            let analyte = format!("{pointer}/analyte");
+            let is_first = seen.insert(one.analyte);
+            self.check_analyte(faults, &analyte, one.analyte, is_first, "a recovery");
+            faults.require(
+                one.recovery.0 > Decimal::ZERO && one.recovery.0 <= Decimal::TWO,
+                format!("{pointer}/recovery"),
+                || {
+                    format!(
+                        "{} is no fraction that is recovered: 0.85 is 85 %",
+                        one.recovery
+                    )
+                },
+            );
+            faults.require(
+                one.standard_uncertainty.0 >= Decimal::ZERO,
+                format!("{pointer}/standard_uncertainty"),
+                || "a standard uncertainty is not negative".to_owned(),
+            );
+        }
+    }
+
     fn check_screening(&self, faults: &mut Faults) {
         let mut seen = BTreeSet::new();
         for (place, screening) in self.screening.iter().enumerate() {
@@ -95,21 +165,9 @@ impl ProcedureEntry {
                 format!("{pointer}/cut_off"),
                 || "a cut-off is above zero".to_owned(),
             );
-            faults.require(
-                seen.insert(screening.analyte),
-                format!("{pointer}/analyte"),
-                || format!("{} has a cut-off already", screening.analyte),
-            );
-            faults.require(
-                self.range_of(screening.analyte).is_some(),
-                format!("{pointer}/analyte"),
-                || {
-                    format!(
-                        "{} is not among the procedure's analytes",
-                        screening.analyte
-                    )
-                },
-            );
+            let analyte = format!("{pointer}/analyte");
+            let is_first = seen.insert(screening.analyte);
+            self.check_analyte(faults, &analyte, screening.analyte, is_first, "a cut-off");
         }
     }
 }

@@ -1,4 +1,4 @@
-//! From facts to a result: rules number 1.
+//! From facts to a result: rules number 1, which those of number 2 add to.
 
 use rust_decimal::Decimal;
 
@@ -12,13 +12,13 @@ use crate::versions::{SubjectVersion, in_order};
 use super::content::{
     ComputedResult, Concern, Needs, ProcedureUsed, RunUse, UncertaintyPlace, Use,
 };
+use super::due::settle;
 use super::inputs::{Facts, ResultInputs};
-use super::over_range::{a_number_is_due, contradictions, highest_bound};
-use super::plan::{NoDilution, PlanInputs, plan};
+use super::over_range::{contradictions, highest_bound};
 use super::range::over_range;
 use super::replicates::{Replicates, together};
 use super::report::reported_text;
-use super::rules_2::BudgetEvidence;
+use super::rules_2::{self, BudgetSource};
 use super::uses::{Usable, concerns, sort_out};
 
 /// No rules of this number were ever released.
@@ -69,6 +69,7 @@ const fn newest() -> u32 {
 ///     recorded_bases: &[],
 ///     uncertainty: None,
 ///     pipettes: &[],
+///     evidence: &domain::results::BudgetEvidence::default(),
 ///     other_sources: &[],
 /// };
 /// let result = compute(&inputs);
@@ -81,7 +82,7 @@ const fn newest() -> u32 {
 /// ```
 #[must_use]
 pub fn compute(inputs: &ResultInputs<'_>) -> ComputedResult {
-    by_rules_1(inputs)
+    by(inputs, Some(inputs.evidence))
 }
 
 /// Computes by the rules that a record names, so that a verifier gets what was got then.
@@ -90,28 +91,31 @@ pub fn compute(inputs: &ResultInputs<'_>) -> ComputedResult {
 /// [`UnknownRules`].
 pub fn compute_by(rules: u32, inputs: &ResultInputs<'_>) -> Result<ComputedResult, UnknownRules> {
     match rules {
-        1 => Ok(by_rules_1(inputs)),
-        2 => Ok(super::compute_by_rules_2(
-            inputs,
-            &BudgetEvidence::default(),
-        )),
+        1 => Ok(by(inputs, None)),
+        2 => Ok(by(inputs, Some(inputs.evidence))),
         number => Err(UnknownRules { number }),
     }
 }
 
 /// What the usable runs come to.
-struct Outcome {
-    finding: Finding,
+pub(super) struct Outcome {
+    pub(super) finding: Finding,
     /// Unrounded, where the finding is a number.
-    value: Option<Decimal>,
-    factor: Factor,
-    replicates: Option<Replicates>,
+    pub(super) value: Option<Decimal>,
+    pub(super) factor: Factor,
+    pub(super) replicates: Option<Replicates>,
 }
 
-pub(super) fn by_rules_1(inputs: &ResultInputs<'_>) -> ComputedResult {
+/// Computes by rules number 1, or, with evidence of budgets, by rules number 2.
+pub(super) fn by(inputs: &ResultInputs<'_>, evidence: Option<&dyn BudgetSource>) -> ComputedResult {
     let sorted = sort_out(inputs);
-    let usable: Vec<Usable<'_>> = sorted.iter().filter_map(|one| one.clone().ok()).collect();
+    let mut usable: Vec<Usable<'_>> = sorted.iter().filter_map(|one| one.clone().ok()).collect();
     let mut result = blank(inputs);
+    let mut looked_at = Vec::new();
+    if let Some(evidence) = evidence {
+        result.rules = 2;
+        rules_2::doubt_diluted(&mut usable, inputs, evidence, &mut looked_at);
+    }
     result.concerns = contradictions(&usable);
     let outcome = outcome(&usable, inputs);
     result.runs = sorted
@@ -140,8 +144,14 @@ pub(super) fn by_rules_1(inputs: &ResultInputs<'_>) -> ComputedResult {
     result.replicates = outcome.replicates;
     result.concerns.extend(disagreements(&standing));
     report(&mut result, &outcome, inputs);
-    decide(&mut result, inputs);
-    settle(&mut result, &outcome, &usable, &standing, inputs);
+    match evidence {
+        Some(evidence) => {
+            let first = standing.first().map(|run| run.id);
+            rules_2::complete(&mut result, first, inputs, evidence, &mut looked_at);
+        }
+        None => decide(&mut result, inputs),
+    }
+    settle(&mut result, &outcome, &usable, &standing, inputs, looked_at);
     result
 }
 
@@ -327,73 +337,4 @@ pub(super) fn measured(inputs: &ResultInputs<'_>, finding: Finding) -> Measured 
             .procedure
             .and_then(|facts| facts.content.cut_off_of(inputs.analyte)),
     }
-}
-
-/// What is due next: a dilution, further determinations, or nothing.
-fn settle(
-    result: &mut ComputedResult,
-    outcome: &Outcome,
-    usable: &[Usable<'_>],
-    standing: &[&Usable<'_>],
-    inputs: &ResultInputs<'_>,
-) {
-    if over_range(outcome.finding).is_none() {
-        let further = outcome
-            .replicates
-            .map_or(0, |replicates| replicates.further);
-        if further > 0 {
-            result.needs = Some(Needs::FurtherDeterminations { further });
-            result.concerns.push(Concern::ReplicateDisagreement {
-                runs: standing.iter().map(|run| run.id).collect(),
-                check: outcome.replicates.and_then(|replicates| replicates.check),
-            });
-        }
-        return;
-    }
-    if !a_number_is_due(&result.decisions, inputs.order.number_wanted) {
-        return;
-    }
-    // The pipettes bear on a result only where a dilution is planned.
-    let pipettes = inputs.pipettes.iter().map(|pipette| SubjectVersion {
-        subject: pipette.id.0,
-        version: pipette.version,
-    });
-    let from = std::mem::take(&mut result.from);
-    result.from = in_order(from.into_iter().chain(pipettes).collect());
-    match next_dilution(outcome, usable, standing, inputs) {
-        Ok(next) => {
-            result.next_dilution = Some(next);
-            result.needs = Some(Needs::Dilution);
-        }
-        Err(reason) => result.concerns.push(Concern::NoDilution { reason }),
-    }
-}
-
-fn next_dilution(
-    outcome: &Outcome,
-    usable: &[Usable<'_>],
-    standing: &[&Usable<'_>],
-    inputs: &ResultInputs<'_>,
-) -> Result<super::NextDilution, NoDilution> {
-    let procedure = inputs.procedure.ok_or(NoDilution::NoProcedure)?;
-    let over: Vec<&Usable<'_>> = usable
-        .iter()
-        .filter(|run| over_range(run.seen.finding).is_some())
-        .collect();
-    let over_range_at = over.iter().map(|run| run.factor).max();
-    let over_range_at = over_range_at.unwrap_or(outcome.factor);
-    // The most diluted runs saw most of it: what they gave as a number is expected.
-    let expected = over
-        .iter()
-        .filter(|run| run.factor == over_range_at)
-        .filter_map(|run| run.seen.value)
-        .max();
-    let range = standing.first().map(|run| run.range);
-    plan(&PlanInputs {
-        dilutions: &procedure.content.dilutions,
-        range: range.ok_or(NoDilution::NoProcedure)?,
-        over_range_at,
-        expected,
-        pipettes: inputs.pipettes,
-    })
 }

@@ -12,6 +12,7 @@ use crate::versions::SubjectVersion;
 
 use super::content::ResultPurpose;
 use super::plan::Pipette;
+use super::rules_2::BudgetSource;
 
 /// A recorded thing and the version of it that is used.
 #[derive(Debug)]
@@ -81,6 +82,8 @@ pub struct ResultInputs<'a> {
     pub uncertainty: Option<Uncertainty>,
     /// The laboratory's pipettes.
     pub pipettes: &'a [Pipette<'a>],
+    /// Where rules number 2 find the evidence of the budget; those of number 1 ask for none.
+    pub evidence: &'a dyn BudgetSource,
     /// Every other version that was looked at: sample, order, limits, pipettes.
     pub other_sources: &'a [SubjectVersion],
 }

@@ -1,12 +1,15 @@
 //! Rules number 2: results with their budgets, line by line, and decisions by rules number 2.
 //!
-//! Promises that everything but uncertainty and decisions is as by rules number 1. A result whose
+//! Promises that everything but uncertainty, decisions and contradictions is as by rules number 1;
+//! whether a diluted run contradicts one over range is asked with its uncertainty. A result whose
 //! procedure states no precision keeps the uncertainty that it came with, and no budget is made
 //! up for it; a bound has none.
 
 use rust_decimal::Decimal;
 
 use crate::decisions::{MethodEvidence, Uncertainty, decide_each_by_rules_2};
+use crate::dilution::Factor;
+use crate::id::RunId;
 use crate::procedures::PrecisionModel;
 use crate::quantity::{Concentration, Number, computed};
 use crate::uncertainty::Coverage;
@@ -17,10 +20,13 @@ use crate::uncertainty::of_result::{
     LotVariances, PrecisionParts, ResultBudget, ResultBudgetInputs, WeighedMass, result_budget,
 };
 use crate::uncertainty::product::NamedDoubt;
+use crate::versions::SubjectVersion;
 
-use super::compute::{by_rules_1, measured};
+use super::compute::{by, measured};
 use super::content::{ComputedResult, KeptBudgetLine, UncertaintyPlace};
 use super::inputs::ResultInputs;
+use super::range::over_range;
+use super::uses::Usable;
 
 /// What the budget of a result is made of beside its procedure's precision.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -45,7 +51,21 @@ pub struct BudgetEvidence {
     pub method: MethodEvidence,
 }
 
-/// Computes a result by rules number 2.
+/// Where the evidence of a budget is found.
+pub trait BudgetSource: std::fmt::Debug {
+    /// What is known of a run and of the procedure; every version that was looked at is added to
+    /// `from`. None where nothing says how sure a volume or mass of it is: no budget is made up.
+    fn evidence(&self, run: RunId, from: &mut Vec<SubjectVersion>) -> Option<BudgetEvidence>;
+}
+
+/// The same evidence for every run.
+impl BudgetSource for BudgetEvidence {
+    fn evidence(&self, _run: RunId, _from: &mut Vec<SubjectVersion>) -> Option<BudgetEvidence> {
+        Some(self.clone())
+    }
+}
+
+/// Computes a result by rules number 2, with evidence from elsewhere than the inputs name.
 ///
 /// ```
 /// use domain::results::{BudgetEvidence, ResultInputs, compute_by_rules_2};
@@ -55,65 +75,136 @@ pub struct BudgetEvidence {
 /// }
 /// ```
 #[must_use]
-pub fn compute_by_rules_2(inputs: &ResultInputs<'_>, evidence: &BudgetEvidence) -> ComputedResult {
-    let first = by_rules_1(inputs);
-    let budget = budget_of(&first, inputs, evidence);
-    let known = budget.as_ref().map(|budget| budget.uncertainty);
-    let inputs = ResultInputs {
-        uncertainty: known.or(inputs.uncertainty),
-        ..inputs.clone()
-    };
-    let mut result = if known.is_some() {
-        by_rules_1(&inputs)
-    } else {
-        first
-    };
-    result.rules = 2;
-    if let Some(budget) = &budget {
-        result.uncertainty = Some(place(budget));
-    }
-    if let Some(finding) = result.finding {
-        result.decisions = decide_each_by_rules_2(
-            &measured(&inputs, finding),
-            &evidence.method,
-            &inputs.order.rule,
-            inputs.limits,
-            inputs.conditions,
-        );
-    }
-    result
+pub fn compute_by_rules_2(
+    inputs: &ResultInputs<'_>,
+    evidence: &dyn BudgetSource,
+) -> ComputedResult {
+    by(inputs, Some(evidence))
+}
+
+/// A number whose budget is asked for.
+pub(super) struct Budgeted {
+    /// µg/kg, after dilution.
+    pub(super) value: Decimal,
+    pub(super) factor: Factor,
+    /// How many runs were averaged.
+    pub(super) determinations: u32,
+    /// The run whose volumes and masses stand for all of them: what a standard allows does not
+    /// shrink with the runs.
+    pub(super) run: RunId,
 }
 
 /// The budget of a number whose procedure states its precision; nothing where it cannot be made.
-fn budget_of(
-    result: &ComputedResult,
+pub(super) fn budget(
+    found: &Budgeted,
     inputs: &ResultInputs<'_>,
-    evidence: &BudgetEvidence,
-) -> Option<ResultBudget> {
-    let found = result.concentration?;
+    evidence: &dyn BudgetSource,
+    from: &mut Vec<SubjectVersion>,
+) -> Option<(ResultBudget, MethodEvidence)> {
     let procedure = inputs.procedure?.content;
     let (precision, repeatability) = (procedure.precision, procedure.repeatability);
     precision.or(repeatability)?;
-    let mut further = evidence.further.clone();
-    further.extend(recovery_line(evidence)?);
+    let evidence = evidence.evidence(found.run, from)?;
+    let recovery = recovery_line(&evidence)?;
+    let mut further = evidence.further;
+    further.extend(recovery);
     let budget = result_budget(&ResultBudgetInputs {
-        found_ug_per_kg: Number(found.ug_per_kg()),
-        dilution_factor: Number(result.factor?.apply(Decimal::ONE).ok()?),
-        determinations: result
-            .replicates
-            .map_or(1, |replicates| replicates.determinations),
+        found_ug_per_kg: Number(found.value),
+        dilution_factor: Number(found.factor.apply(Decimal::ONE).ok()?),
+        determinations: found.determinations,
         precision: precision.map(parts),
         repeatability: repeatability.map(parts),
         bias: evidence.bias,
-        dilution: evidence.dilution.clone(),
-        test_portion: evidence.test_portion.clone(),
-        liquid: evidence.liquid.clone(),
+        dilution: evidence.dilution,
+        test_portion: evidence.test_portion,
+        liquid: evidence.liquid,
         recovery: None,
         further,
         lot: evidence.lot,
         coverage: evidence.coverage,
     });
-    budget.ok()
+    Some((budget.ok()?, evidence.method))
+}
+
+/// Gives the numbers of diluted runs their uncertainty, where one of the runs is over range: they
+/// may contradict it.
+pub(super) fn doubt_diluted(
+    usable: &mut [Usable<'_>],
+    inputs: &ResultInputs<'_>,
+    evidence: &dyn BudgetSource,
+    looked_at: &mut Vec<SubjectVersion>,
+) {
+    if usable
+        .iter()
+        .all(|run| over_range(run.seen.finding).is_none())
+    {
+        return;
+    }
+    for run in usable {
+        let quantified = run.seen.finding.quantified();
+        if let (None, Some(value)) = (run.expanded_uncertainty, quantified) {
+            let value = value.ug_per_kg();
+            run.expanded_uncertainty =
+                of_run(run.id, value, run.factor, inputs, evidence, looked_at);
+        }
+    }
+}
+
+/// The expanded uncertainty of a single run's number, µg/kg.
+fn of_run(
+    run: RunId,
+    value: Decimal,
+    factor: Factor,
+    inputs: &ResultInputs<'_>,
+    evidence: &dyn BudgetSource,
+    from: &mut Vec<SubjectVersion>,
+) -> Option<Concentration> {
+    let found = Budgeted {
+        value,
+        factor,
+        determinations: 1,
+        run,
+    };
+    let (budget, _) = budget(&found, inputs, evidence, from)?;
+    Some(budget.uncertainty.expanded)
+}
+
+/// Gives a result its budget, and its decisions by rules number 2.
+pub(super) fn complete(
+    result: &mut ComputedResult,
+    first: Option<RunId>,
+    inputs: &ResultInputs<'_>,
+    evidence: &dyn BudgetSource,
+    from: &mut Vec<SubjectVersion>,
+) {
+    let Some(finding) = result.finding else {
+        return;
+    };
+    let found = (|| {
+        Some(Budgeted {
+            value: result.concentration?.ug_per_kg(),
+            factor: result.factor?,
+            determinations: result
+                .replicates
+                .map_or(1, |replicates| replicates.determinations),
+            run: first?,
+        })
+    })();
+    let budget = found.and_then(|found| budget(&found, inputs, evidence, from));
+    let mut measured = measured(inputs, finding);
+    let mut method = MethodEvidence::default();
+    if let Some((budget, known)) = budget {
+        measured.uncertainty = Some(budget.uncertainty);
+        method = known;
+        result.uncertainty = Some(place(budget));
+    }
+    result.decisions = decide_each_by_rules_2(
+        &measured,
+        &method,
+        &inputs.order.rule,
+        inputs.limits,
+        inputs.conditions,
+    );
 }
 
 fn parts(model: PrecisionModel) -> PrecisionParts {
@@ -139,11 +230,14 @@ fn recovery_line(evidence: &BudgetEvidence) -> Option<Option<NamedDoubt>> {
             relative: true,
         },
         degrees_of_freedom: None,
+        basis: Some(format!(
+            "recovery {recovery}, corrected for by the procedure"
+        )),
     }))
 }
 
 /// The budget as it is kept with the result.
-fn place(budget: &ResultBudget) -> UncertaintyPlace {
+fn place(budget: ResultBudget) -> UncertaintyPlace {
     let Uncertainty {
         expanded,
         coverage_factor,
@@ -151,10 +245,10 @@ fn place(budget: &ResultBudget) -> UncertaintyPlace {
     let lines = budget
         .analysis
         .lines
-        .iter()
+        .into_iter()
         .map(|line| KeptBudgetLine {
-            source: line.source.clone(),
-            stated: line.stated.clone(),
+            source: line.source,
+            stated: line.stated,
             contribution: Concentration::from_ug_per_kg(computed(line.contribution.0)),
             share_percent: Number(computed(line.share_percent.0)),
         })

@@ -232,6 +232,7 @@ impl Bench {
             recorded_bases: &[],
             uncertainty: None,
             pipettes: &pipettes,
+            evidence: &super::BudgetEvidence::default(),
             other_sources: &[],
         })
     }

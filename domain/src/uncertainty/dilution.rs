@@ -254,7 +254,7 @@ fn lines(given: &[UncertainStep], steps: &[StepFigures], factor: Decimal) -> Ans
                 let number = place.saturating_add(1);
                 parts.push(Part {
                     source: format!("step {number}, {word}: {}", doubt.source),
-                    stated: doubt.doubt.words(),
+                    stated: doubt.words(),
                     standard: doubt.doubt.standard(&doubt.source, volume.volume.0)?,
                     sensitivity: times(name, sensitivity, rest)?,
                     freedom: doubt.degrees_of_freedom,
@@ -266,13 +266,53 @@ fn lines(given: &[UncertainStep], steps: &[StepFigures], factor: Decimal) -> Ans
     Ok(parts)
 }
 
-/// The relative standard uncertainty of a factor, unrounded, as a fraction.
-pub(super) fn relative(inputs: &[UncertainStep]) -> Answer<Decimal> {
-    let steps = inputs.iter().map(step).collect::<Answer<Vec<_>>>()?;
-    let mut parts = Vec::with_capacity(steps.len());
-    for one in &steps {
-        let (_, standard) = shown(one)?;
-        parts.push(over("dilution factor", standard, one.factor)?);
+/// A line for each volume with a doubt: what it adds to a value that the factor multiplies. The
+/// standard uncertainty is a fraction of the factor, unrounded.
+pub(super) fn volume_lines(inputs: &[UncertainStep], value: Decimal) -> Answer<Vec<Part>> {
+    let name = "dilution factor";
+    at_most("steps of the dilution", inputs.len(), MOST_STEPS)?;
+    let mut parts = Vec::with_capacity(inputs.len().saturating_mul(2));
+    for (place, given) in inputs.iter().enumerate() {
+        let figures_of = step(given)?;
+        let (other, word) = match &given.with {
+            DilutedBy::Diluent(other) => (other, "diluent"),
+            DilutedBy::MadeUpTo(other) => (other, "volume made up to"),
+        };
+        let volumes = [
+            (
+                &given.sample,
+                "sample volume",
+                figures_of.sample,
+                figures_of.by_sample,
+            ),
+            (other, word, figures_of.other, figures_of.by_other),
+        ];
+        for (volume, word, known, sensitivity) in volumes {
+            if volume.doubts.is_empty() {
+                continue;
+            }
+            let share = over(name, sensitivity.abs(), figures_of.factor)?;
+            parts.push(Part {
+                source: if inputs.len() == 1 {
+                    format!("dilution, {word}")
+                } else {
+                    format!("dilution step {}, {word}", place.saturating_add(1))
+                },
+                stated: stated(volume),
+                standard: times(name, share, known.standard)?,
+                sensitivity: value,
+                freedom: None,
+            });
+        }
     }
-    root_of_squares("uncertainty of the dilution factor", &parts)
+    Ok(parts)
+}
+
+/// A volume and each of its doubts, in words.
+fn stated(volume: &DeliveredVolume) -> String {
+    let mut text = volume.volume.to_string();
+    for doubt in &volume.doubts {
+        text.push_str(&format!("; {}: {}", doubt.source, doubt.words()));
+    }
+    text
 }

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::bias::{BiasEvidence, ComputedBias, bias_lines};
 use super::budget::{ComputedBudget, Part, combine};
 use super::coverage::Coverage;
-use super::dilution::{DeliveredVolume, UncertainStep, relative as dilution_relative};
+use super::dilution::{DeliveredVolume, UncertainStep, volume_lines};
 use super::product::NamedDoubt;
 use super::recovery::CorrectionRule;
 use crate::decisions::Uncertainty;
@@ -172,11 +172,7 @@ pub fn result_budget(inputs: &ResultBudgetInputs) -> Answer<ResultBudget> {
         Some(evidence) => Some(bias_lines(evidence, value, &mut lines)?),
         None => None,
     };
-    if !inputs.dilution.is_empty() {
-        let share = dilution_relative(&inputs.dilution)?;
-        let stated = format!("volumes of {} step(s)", inputs.dilution.len());
-        lines.push(line("dilution", stated, share, value));
-    }
+    lines.extend(volume_lines(&inputs.dilution, value)?);
     if let Some(portion) = &inputs.test_portion {
         let mass = positive("test portion", portion.mass_g)?;
         parts_of(mass, "test portion", &portion.doubts, value, &mut lines)?;
@@ -195,7 +191,7 @@ pub fn result_budget(inputs: &ResultBudgetInputs) -> Answer<ResultBudget> {
     for doubt in &inputs.further {
         let mut part = line(
             &doubt.source,
-            doubt.doubt.words(),
+            doubt.words(),
             doubt.doubt.standard(&doubt.source, value)?,
             Decimal::ONE,
         );
@@ -331,7 +327,7 @@ fn parts_of(
         let standard = doubt.doubt.standard(&doubt.source, size)?;
         let mut part = line(
             &format!("{what}: {}", doubt.source),
-            doubt.doubt.words(),
+            doubt.words(),
             over(what, standard, size)?,
             value,
         );

@@ -47,6 +47,20 @@ pub struct NamedDoubt {
     /// How well it is known; absent: infinitely well.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub degrees_of_freedom: Option<Number>,
+    /// Where the figure is from, such as a standard's table; it is shown beside it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub basis: Option<String>,
+}
+
+impl NamedDoubt {
+    /// How it was stated, in words, and where the figure is from.
+    #[must_use]
+    pub fn words(&self) -> String {
+        match &self.basis {
+            Some(basis) => format!("{}; {basis}", self.doubt.words()),
+            None => self.doubt.words(),
+        }
+    }
 }
 
 const fn one() -> i32 {
@@ -151,7 +165,7 @@ pub fn product(inputs: &ProductInputs) -> Answer<ComputedProduct> {
             own.push(standard);
             parts.push(Part {
                 source: doubt.source.clone(),
-                stated: doubt.doubt.words(),
+                stated: doubt.words(),
                 standard,
                 sensitivity,
                 freedom: doubt.degrees_of_freedom,

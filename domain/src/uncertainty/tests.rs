@@ -39,7 +39,7 @@ fn a_diluted_result_has_a_line_for_each_part() {
             "precision, proportional part",
             "bias, mean of the control material",
             "bias, assigned value",
-            "dilution",
+            "dilution, sample volume",
             "test portion: balance",
         ]
     );

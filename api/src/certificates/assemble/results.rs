@@ -12,7 +12,7 @@ use domain::{
         CertifiedUncertainty, DecisionRuleUsed, DecisionTerm, Factor, LiftedHold, MeasuringRange,
         Signature,
     },
-    decisions::{Decision, Verdict},
+    decisions::{Decision, PROBABILITY, Verdict},
     dilution,
     holds::LiftedBy,
     id::{HoldId, LimitId, LotId, ResultId},
@@ -63,7 +63,7 @@ pub(super) fn result(
         unit,
         rounding: sentences::rounding(&procedure.rounding),
         basis: "as received".to_owned(),
-        recovery_corrected: false,
+        recovery_corrected: procedure.recovery_of(computed.analyte).is_some(),
         uncertainty: uncertainty(computed, procedure)?,
         ranges: ranges(evidence, computed, procedure)?,
         began_at: began,
@@ -145,7 +145,7 @@ fn uncertainty(
         reported: rounded.to_string(),
         coverage_factor: place.coverage_factor.0,
         covers: "the analysis of the test portion; sampling is not included".to_owned(),
-        budget: Vec::new(),
+        budget: place.lines.clone(),
     }))
 }
 
@@ -238,14 +238,15 @@ fn explanation(verdict: &Verdict) -> String {
     format!("{}: {meaning}", capitalised(verdict.name()))
 }
 
-/// Why it was decided so. The sentence of the rule's zones is left out: rule, limit and guard band
-/// stand beside it.
+/// Why it was decided so. The sentences of the rule's zones and of the probability are left out:
+/// rule, limit, guard band and probability stand beside it.
 fn statement(decision: &Decision) -> String {
     let reasons: Vec<&str> = decision
         .reasons
         .iter()
         .map(String::as_str)
         .filter(|reason| !reason.starts_with("Rule: "))
+        .filter(|reason| !reason.starts_with(PROBABILITY))
         .collect();
     reasons.join(" ")
 }

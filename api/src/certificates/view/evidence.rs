@@ -174,7 +174,7 @@ impl Writer<'_> {
             table(sums, arithmetic.collect(), ""),
             ranges(result),
         ];
-        tables.extend(budget(result));
+        tables.extend(super::budget::budget(result));
         let title = format!(
             "Runs: {}, sample {}",
             result.analyte_name,
@@ -322,7 +322,7 @@ fn section(title: &str, facts: Vec<Fact>, tables: Vec<Table>) -> Section {
     }
 }
 
-fn table(columns: Vec<super::Column>, rows: Vec<Vec<String>>, caption: &str) -> Table {
+pub(super) fn table(columns: Vec<super::Column>, rows: Vec<Vec<String>>, caption: &str) -> Table {
     Table {
         caption: caption.to_owned(),
         columns,
@@ -357,35 +357,4 @@ fn ranges(result: &CertifiedResult) -> Table {
         ],
     );
     table(columns, rows.collect(), "")
-}
-
-fn budget(result: &CertifiedResult) -> Option<Table> {
-    let uncertainty = result
-        .uncertainty
-        .as_ref()
-        .filter(|it| !it.budget.is_empty())?;
-    let unit = printed(result.unit);
-    let mut rows: Vec<Vec<String>> = uncertainty
-        .budget
-        .iter()
-        .map(|line| {
-            vec![
-                line.source.clone(),
-                line.evidence.clone(),
-                line.standard.to_string(),
-            ]
-        })
-        .collect();
-    let expanded = format!("expanded, k = {}", uncertainty.coverage_factor);
-    rows.push(vec![
-        expanded,
-        uncertainty.covers.clone(),
-        uncertainty.expanded.to_string(),
-    ]);
-    let columns = vec![
-        column("Uncertainty", 4),
-        column("Evidence", 5),
-        figures(&format!("Standard, {unit}"), 2),
-    ];
-    Some(table(columns, rows, ""))
 }

@@ -142,15 +142,30 @@ fn a_diluted_run_over_range_raises_the_bound_and_plans_on() {
 
 #[test]
 fn a_diluted_run_below_the_bound_contradicts_it() {
-    let result = Bench::new().run(0, ">50").run(500, "8").result();
+    let by_rules_1 = |bench: &Bench| {
+        bench.with_inputs(&[0, 1], |inputs| compute_by(1, inputs).unwrap())
+    };
+    let mut bench = Bench::new().run(0, ">50").run(500, "8");
     assert!(matches!(
-        &result.concerns[..],
+        &by_rules_1(&bench).concerns[..],
         [Concern::Contradiction { most, .. }] if *most == amount("48.000000")
     ));
     // With an expanded uncertainty of 3 it may lie above 50.
-    let mut unsure = Bench::new().run(0, ">50").run(500, "8");
-    unsure.runs.last_mut().unwrap().2 = Some(amount("3"));
-    assert!(unsure.result().concerns.is_empty());
+    bench.runs.last_mut().unwrap().2 = Some(amount("3"));
+    assert!(by_rules_1(&bench).concerns.is_empty());
+}
+
+#[test]
+fn by_rules_number_2_its_own_uncertainty_decides_whether_it_does() {
+    // 48 µg/kg: U = 2 √((6 · 0.5)² + (0.05 · 48)²) = 7.68 (QUAM:2012.P1, appendix E.4).
+    let unsure = Bench::new().run(0, ">50").run(500, "8").result();
+    assert!(unsure.concerns.is_empty());
+    // 36 µg/kg: U = 2 √((6 · 0.5)² + (0.05 · 36)²) = 6.997142.
+    let result = Bench::new().run(0, ">50").run(500, "6").result();
+    assert!(matches!(
+        &result.concerns[..],
+        [Concern::Contradiction { most, .. }] if *most == amount("42.997142")
+    ));
 }
 
 #[test]
@@ -162,7 +177,7 @@ fn every_concern_of_a_result_is_a_hold_of_it() {
             .map(|draft| draft.kind)
             .collect::<Vec<_>>()
     };
-    let contradiction = Bench::new().run(0, ">50").run(500, "8");
+    let contradiction = Bench::new().run(0, ">50").run(500, "6");
     assert_eq!(holds(contradiction), [HoldKind::Contradiction]);
     let apart = Bench::new().run(0, "10").run(0, "14");
     assert_eq!(holds(apart), [HoldKind::ReplicateDisagreement]);

@@ -62,11 +62,12 @@ fn a_dilution_scales_the_constant_part_and_adds_its_own_line() {
         .iter()
         .map(|line| (line.source.as_str(), line.contribution.to_string()))
         .collect();
-    // 72 µg/kg: 6 · 0.6; 0.04 · 72; 72/6 · √((5·0.8)² + 8²)/(100√3); 0.05 · 72.
+    // 72 µg/kg: 6 · 0.6; 0.04 · 72; 72/6 · 5 · 0.8/(100√3); 72/6 · 8/(100√3); 0.05 · 72.
     let expected = [
         ("precision, constant part", "3.600000"),
         ("precision, proportional part", "2.880000"),
-        ("dilution", "0.619677"),
+        ("dilution, sample volume", "0.277128"),
+        ("dilution, diluent", "0.554256"),
         ("recovery", "3.600000"),
     ];
     let expected: Vec<_> = expected

@@ -86,7 +86,7 @@ fn the_record_has_one_level() {
     let value = serde_json::to_value(ready()).unwrap();
     assert_eq!(value.get("state").unwrap(), "ready");
     assert_eq!(value.get("reported").unwrap(), "12.0");
-    assert_eq!(value.get("rules").unwrap(), 1);
+    assert_eq!(value.get("rules").unwrap(), 2);
     assert!(value.get("amendment_due").is_none());
     let back: ResultVersion = serde_json::from_value(value).unwrap();
     assert_eq!(back, ready());
