@@ -39,8 +39,9 @@ use crate::versions::SubjectVersion;
 /// Personal data and free text of a [`Hold`].
 pub const DISCLOSED: &[&str] = &["/reason", "/lifted/reason"];
 
-/// The number of the rules by which [`evaluate_run`] raises holds.
-pub const RULES: u32 = 1;
+/// The number of the rules by which holds are raised: those of a run by [`evaluate_run`], those of
+/// a result by what its computation by the rules of the same number finds amiss.
+pub const RULES: u32 = 2;
 
 /// Something that stands between a result and its release.
 ///

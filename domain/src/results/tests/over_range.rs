@@ -3,7 +3,7 @@
 use super::{Bench, amount};
 use crate::decisions::{Finding, Verdict};
 use crate::holds::{HoldKind, evaluate_result};
-use crate::results::{Concern, Needs, NoDilution, Use};
+use crate::results::{Concern, Needs, NoDilution, Use, compute_by};
 
 #[test]
 fn a_bound_that_decides_every_limit_stands() {
@@ -142,9 +142,8 @@ fn a_diluted_run_over_range_raises_the_bound_and_plans_on() {
 
 #[test]
 fn a_diluted_run_below_the_bound_contradicts_it() {
-    let by_rules_1 = |bench: &Bench| {
-        bench.with_inputs(&[0, 1], |inputs| compute_by(1, inputs).unwrap())
-    };
+    let by_rules_1 =
+        |bench: &Bench| bench.with_inputs(&[0, 1], |inputs| compute_by(1, inputs).unwrap());
     let mut bench = Bench::new().run(0, ">50").run(500, "8");
     assert!(matches!(
         &by_rules_1(&bench).concerns[..],
