@@ -31,6 +31,7 @@ mod readers;
 mod rebuild;
 mod refusals;
 mod requirements;
+mod results;
 mod reviews;
 mod runs;
 mod samples;

@@ -44,6 +44,11 @@ struct Ready {
 
 async fn set_up(app: &TestApp, analyst: &Caller) -> Ready {
     let quality = app.quality_manager().await;
+    let material = json!({"code": "CM-1", "name": "maize, naturally contaminated",
+        "commodity": "maize-grain", "lot": "2026-A", "expires_on": "2099-01-31",
+        "analytes": [{"analyte": "aflatoxin-total", "assigned_value": "18.5", "lower": "14.8",
+            "upper": "22.2", "expanded_uncertainty": "1.2", "coverage_factor": "2"}]});
+    let material = made(&quality, "/control-materials", material).await;
     let procedure = made(
         &quality,
         "/procedures",
@@ -53,7 +58,10 @@ async fn set_up(app: &TestApp, analyst: &Caller) -> Ready {
             "analytes": [{"analyte": "aflatoxin-total", "lod": "1", "loq": "2", "upper": "50"}],
             "dilutions": [{"steps": [{"sample_volume_ul": "100", "diluent_volume_ul": "500",
                 "diluent": "water"}]}],
-            "rounding": {"to": "places", "of": 1, "tie": "half-even"}}),
+            "rounding": {"to": "places", "of": 1, "tie": "half-even"},
+            "precision": {"constant": "0.6", "proportional": "0.05"},
+            "bias": [{"analyte": "aflatoxin-total", "control_material": material,
+                "mean_found": "18.2", "standard_deviation": "1.1", "determinations": 12}]}),
     )
     .await;
     let adoption = format!("/procedures/{procedure}/adoption");
@@ -91,17 +99,14 @@ async fn set_up(app: &TestApp, analyst: &Caller) -> Ready {
         .expect(200);
     let reader = json!({"serial": "R-1", "name": "Reader of bay 1", "ports": 3,
         "curves": [{"curve_lot": "C-118", "loaded_at": "2026-01-03T08:00:00Z"}]});
-    let material = json!({"code": "CM-1", "name": "maize, naturally contaminated",
-        "commodity": "maize-grain", "lot": "2026-A", "expires_on": "2099-01-31",
-        "analytes": [{"analyte": "aflatoxin-total", "assigned_value": "18.5", "lower": "14.8",
-            "upper": "22.2"}]});
     let site = json!({"code": "GATE", "name": "River gate", "time_zone": "Europe/Lisbon"});
     let balance = json!({"code": "BL-1", "kind": "balance", "name": "0.01 g",
+        "accuracy_class": "II", "verification_interval_g": "0.01",
         "check_due_on": "2099-04-15"});
     Ready {
         site: made(&quality, "/sites", site).await,
         reader: made(&quality, "/readers", reader).await,
-        material: made(&quality, "/control-materials", material).await,
+        material,
         balance: made(&quality, "/equipment", balance).await,
         procedure,
         kit_lot,

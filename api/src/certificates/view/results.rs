@@ -190,7 +190,7 @@ fn decision(decision: &CertifiedDecision) -> DecisionView {
     let intended_use = intended_use.filter(|it| !it.eq_ignore_ascii_case(&limit.name));
     let conformity = decision
         .probability_of_conformity
-        .map(|p| format!(" Probability of conformity {}.", p.normalize()))
+        .map(|p| format!(" Probability of conformity {}.", likely(p)))
         .unwrap_or_default();
     DecisionView {
         decision: decision.decision.words().to_owned(),
@@ -207,6 +207,17 @@ fn decision(decision: &CertifiedDecision) -> DecisionView {
         value: format!("{} {}", limit.value.normalize(), printed(limit.unit)),
         rule: decision.rule.code.replace('-', " "),
         statement: format!("{}{conformity}", decision.statement),
+    }
+}
+
+/// A probability that is kept to six places, never said to be certain.
+fn likely(probability: Decimal) -> String {
+    if probability.is_zero() {
+        "below 0.000001".to_owned()
+    } else if probability == Decimal::ONE {
+        "above 0.999999".to_owned()
+    } else {
+        probability.normalize().to_string()
     }
 }
 

@@ -1,9 +1,5 @@
 //! Evidence of budgets from recorded facts, and that the versions named are all it takes.
-#![expect(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    reason = "tests may panic"
-)]
+#![expect(clippy::unwrap_used, reason = "tests may unwrap")]
 
 use std::collections::HashMap;
 use std::sync::Arc;

@@ -1,0 +1,3 @@
+//! Results over HTTP: what they come with.
+
+mod budgets;
