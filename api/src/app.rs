@@ -46,6 +46,8 @@ pub struct App {
     pub tokens: Tokens,
     /// The settings.
     pub config: Config,
+    /// Readings that wait to be recorded together.
+    pub(crate) readings: runs::Gathering,
     laboratories: RwLock<HashMap<String, LaboratoryKey>>,
 }
 
@@ -62,6 +64,7 @@ impl App {
             clock,
             tokens: Tokens::new(&config.public_url, &token_seed)?,
             config,
+            readings: runs::Gathering::default(),
             laboratories: RwLock::default(),
         })
     }

@@ -30,12 +30,14 @@ mod pool;
 mod reference;
 mod rehearsal;
 mod scratch;
+mod together;
 
 pub use answers::Created;
 use answers::{KeptAnswer, keeping};
 pub(crate) use blanking::blank_answers;
 use pool::{checkout, pool, set_up_pool, writing_pool};
 pub(crate) use scratch::{LIVE, undone};
+pub(crate) use together::{Answered, Asking, MadeFor};
 
 type Manager = <AsyncPgConnection as diesel_async::AsyncConnection>::TransactionManager;
 
@@ -310,7 +312,7 @@ impl Db {
         let mut batch = std::mem::take(&mut tx.last);
         batch.append(ledger::storing(tx, sealed));
         if let Some(kept) = tx.answer.take() {
-            batch.add(keeping(tx, kept));
+            batch.add(keeping(tx, vec![kept]));
         }
         batch.send(tx).await?;
         Ok((answer, receipt))

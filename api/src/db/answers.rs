@@ -18,13 +18,13 @@ use crate::{
 use actix_web::{HttpResponse, http::StatusCode, http::header};
 use diesel::{
     QueryableByName,
-    sql_types::{Binary, Bool, Integer, Jsonb, Nullable, SmallInt, Text, Timestamptz},
+    sql_types::{Array, Binary, Bool, Integer, Jsonb, Nullable, SmallInt, Text, Timestamptz},
 };
 use diesel_async::RunQueryDsl as _;
 use futures_util::future::join;
 
 /// Names the address where the proof of what was recorded will be.
-const PROOF_HEADER: &str = "Assize-Proof";
+pub(super) const PROOF_HEADER: &str = "Assize-Proof";
 
 /// What a POST made: the view that is answered, its address and version.
 pub struct Created<T> {
@@ -79,15 +79,7 @@ impl Db {
             ahead,
             async |tx: &mut Tx, ahead| {
                 let created = work(tx, ahead).await?;
-                Ok(Kept {
-                    status: StatusCode::CREATED,
-                    headers: vec![
-                        (header::LOCATION.to_string(), created.location),
-                        (header::ETAG.to_string(), etag(created.version).to_string()),
-                    ],
-                    body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
-                    shown_once: None,
-                })
+                Kept::created(created)
             },
         )
         .await
@@ -108,13 +100,8 @@ impl Db {
         self.once(permit, once, fingerprint, async |tx: &mut Tx| {
             let (created, first) = work(tx).await?;
             Ok(Kept {
-                status: StatusCode::CREATED,
-                headers: vec![
-                    (header::LOCATION.to_string(), created.location),
-                    (header::ETAG.to_string(), etag(created.version).to_string()),
-                ],
-                body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
                 shown_once: Some(serde_json::to_vec(&first).map_err(ApiError::internal)?),
+                ..Kept::created(created)?
             })
         })
         .await
@@ -231,18 +218,31 @@ impl Db {
     }
 }
 
-struct Kept {
+pub(super) struct Kept {
     status: StatusCode,
-    headers: Vec<(String, String)>,
+    pub(super) headers: Vec<(String, String)>,
     body: Vec<u8>,
     /// What is answered now in place of the body, and not kept.
     shown_once: Option<Vec<u8>>,
 }
 
 impl Kept {
+    /// The answer of a POST that made something.
+    pub(super) fn created<T: serde::Serialize>(created: Created<T>) -> Answer<Self> {
+        Ok(Self {
+            status: StatusCode::CREATED,
+            headers: vec![
+                (header::LOCATION.to_string(), created.location),
+                (header::ETAG.to_string(), etag(created.version).to_string()),
+            ],
+            body: serde_json::to_vec(&created.view).map_err(ApiError::internal)?,
+            shown_once: None,
+        })
+    }
+
     /// The answer; to whoever did the work with the receipt, which a repeat finds again where the
     /// proof is.
-    fn into_response(self, receipt: Option<Receipt>) -> HttpResponse {
+    pub(super) fn into_response(self, receipt: Option<Receipt>) -> HttpResponse {
         let mut response = HttpResponse::build(self.status);
         response.content_type("application/json");
         for (name, value) in self.headers {
@@ -287,7 +287,7 @@ async fn claim(
         "WITH claimed AS MATERIALIZED (SELECT pg_try_advisory_xact_lock(hashtextextended( \
              concat_ws(E'\\n', $1::text, $2::text, $3, $4, $5), 7)) AS free) \
          SELECT claimed.free, answer.fingerprint, answer.status, answer.headers, answer.body, ",
-        caller_is_active!(),
+        caller_is_active!("$2"),
         " AS is_active FROM claimed LEFT JOIN idempotency_answer AS answer \
            ON answer.laboratory_id = $1 AND answer.caller_id = $2 AND answer.method = $3 \
           AND answer.path = $4 AND answer.idempotency_key = $5",
@@ -334,7 +334,12 @@ pub(super) struct KeptAnswer {
 }
 
 impl KeptAnswer {
-    fn of(permit: &Permit, once: &Once, fingerprint: [u8; 32], kept: &Kept) -> Answer<Self> {
+    pub(super) fn of(
+        permit: &Permit,
+        once: &Once,
+        fingerprint: [u8; 32],
+        kept: &Kept,
+    ) -> Answer<Self> {
         Ok(Self {
             caller: permit.caller(),
             once: once.clone(),
@@ -349,19 +354,33 @@ impl KeptAnswer {
 const KEEP: &str = "\
     INSERT INTO idempotency_answer (laboratory_id, caller_id, method, path, idempotency_key, \
         fingerprint, status, headers, body, answered_at) \
-    VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)";
+    SELECT $1, caller_id, method, path, idempotency_key, fingerprint, status, headers, body, $2 \
+    FROM UNNEST($3, $4, $5, $6, $7, $8, $9, $10) AS new (caller_id, method, path, \
+        idempotency_key, fingerprint, status, headers, body)";
 
-/// The statement that stores the answer beside the act of the same transaction.
-pub(super) fn keeping(tx: &Tx, kept: KeptAnswer) -> Statement<'static> {
+/// The statement that stores answers beside the acts of the same transaction.
+pub(super) fn keeping(tx: &Tx, kept: Vec<KeptAnswer>) -> Statement<'static> {
+    let callers: Vec<uuid::Uuid> = kept.iter().map(|one| one.caller).collect();
+    let fingerprints: Vec<Vec<u8>> = kept.iter().map(|one| one.fingerprint.to_vec()).collect();
+    let statuses: Vec<i16> = kept.iter().map(|one| one.status).collect();
+    let (mut methods, mut paths, mut keys) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut headers, mut bodies) = (Vec::new(), Vec::new());
+    for one in kept {
+        methods.push(one.once.method);
+        paths.push(one.once.path);
+        keys.push(one.once.key);
+        headers.push(one.headers);
+        bodies.push(one.body);
+    }
     statement(KEEP)
         .bind::<Integer, _>(tx.laboratory_id())
-        .bind::<diesel::sql_types::Uuid, _>(kept.caller)
-        .bind::<Text, _>(kept.once.method)
-        .bind::<Text, _>(kept.once.path)
-        .bind::<Text, _>(kept.once.key)
-        .bind::<Binary, _>(kept.fingerprint.to_vec())
-        .bind::<SmallInt, _>(kept.status)
-        .bind::<Jsonb, _>(kept.headers)
-        .bind::<Binary, _>(kept.body)
         .bind::<Timestamptz, _>(tx.now().utc())
+        .bind::<Array<diesel::sql_types::Uuid>, _>(callers)
+        .bind::<Array<Text>, _>(methods)
+        .bind::<Array<Text>, _>(paths)
+        .bind::<Array<Text>, _>(keys)
+        .bind::<Array<Binary>, _>(fingerprints)
+        .bind::<Array<SmallInt>, _>(statuses)
+        .bind::<Array<Jsonb>, _>(headers)
+        .bind::<Array<Binary>, _>(bodies)
 }

@@ -12,15 +12,24 @@ use diesel::{
 };
 use diesel_async::RunQueryDsl as _;
 
-/// A condition: the account or client `$2` of the laboratory `$1` is active, or it is the service
+/// A condition: this account or client of the laboratory `$1` is active, or it is the service
 /// itself.
 macro_rules! caller_is_active {
-    () => {
-        "($2 = '00000000-0000-0000-0000-000000000000' \
-          OR EXISTS (SELECT FROM identity_account AS caller WHERE caller.laboratory_id = $1 \
-             AND caller.account_id = $2 AND caller.state = 'active') \
-          OR EXISTS (SELECT FROM identity_client AS caller WHERE caller.laboratory_id = $1 \
-             AND caller.client_id = $2 AND caller.state = 'active'))"
+    ($caller:literal) => {
+        concat!(
+            "(",
+            $caller,
+            " = '00000000-0000-0000-0000-000000000000' \
+              OR EXISTS (SELECT FROM identity_account AS account \
+                 WHERE account.laboratory_id = $1 AND account.state = 'active' \
+                   AND account.account_id = ",
+            $caller,
+            ") OR EXISTS (SELECT FROM identity_client AS client \
+                 WHERE client.laboratory_id = $1 AND client.state = 'active' \
+                   AND client.client_id = ",
+            $caller,
+            "))"
+        )
     };
 }
 pub(super) use caller_is_active;
@@ -41,7 +50,7 @@ pub(super) async fn must_be_active(tx: &mut Tx, permit: &Permit) -> Answer<()> {
     }
     let laboratory = tx.laboratory_id();
     let caller: Caller =
-        crate::statement::statement(concat!("SELECT ", caller_is_active!(), " AS is_active"))
+        crate::statement::statement(concat!("SELECT ", caller_is_active!("$2"), " AS is_active"))
             .bind::<Integer, _>(laboratory)
             .bind::<SqlUuid, _>(permit.caller())
             .get_result(tx.connection())

@@ -30,6 +30,14 @@ pub struct Sealed {
     pub(super) disclosures: Vec<(ActId, Disclosure)>,
 }
 
+impl Sealed {
+    /// Adds the acts of another.
+    pub(crate) fn add(&mut self, mut other: Self) {
+        self.acts.append(&mut other.acts);
+        self.disclosures.append(&mut other.disclosures);
+    }
+}
+
 /// One act, as it is stored.
 pub(super) struct SealedAct {
     pub(super) id: ActId,

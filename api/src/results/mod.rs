@@ -117,17 +117,37 @@ pub(crate) fn outcomes(
     how: LiftedBy,
     now: Moment,
 ) -> Answer<Outcome> {
-    let mut known = LimitsThatApply::default();
     let mut changed = Outcome::default();
-    for dossier in dossiers.samples.values() {
-        let outcome = assess::assess(reference, dossiers, dossier, &mut known, how, now)?;
-        changed.results.extend(outcome.results);
-        changed.holds.extend(outcome.holds);
+    for (_, outcome) in outcomes_by_sample(reference, dossiers, how, now)? {
+        changed.add(outcome);
     }
     Ok(changed)
 }
 
+/// As [`outcomes`], sample by sample.
+pub(crate) fn outcomes_by_sample(
+    reference: &Reference,
+    dossiers: &Dossiers,
+    how: LiftedBy,
+    now: Moment,
+) -> Answer<Vec<(Uuid, Outcome)>> {
+    let mut known = LimitsThatApply::default();
+    let samples = dossiers.samples.iter();
+    samples
+        .map(|(id, dossier)| {
+            let outcome = assess::assess(reference, dossiers, dossier, &mut known, how, now)?;
+            Ok((*id, outcome))
+        })
+        .collect()
+}
+
 impl Outcome {
+    /// Adds what another has.
+    pub(crate) fn add(&mut self, other: Self) {
+        self.results.extend(other.results);
+        self.holds.extend(other.holds);
+    }
+
     /// Adds what stores it. Whoever calls records it.
     pub(crate) fn add_rows(&self, laboratory: i32, now: Moment, batch: &mut Batch) -> Answer<()> {
         store::add_rows(laboratory, now, &self.results, batch)?;

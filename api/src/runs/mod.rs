@@ -16,6 +16,7 @@ pub(crate) mod pages;
 mod record;
 mod record_all;
 mod record_run;
+mod record_together;
 mod show_run;
 pub(crate) mod store;
 mod wire;
@@ -25,6 +26,7 @@ pub(crate) use join_named::{join_named, look_again};
 pub(crate) use meet_again::{Met, meet_again};
 pub(crate) use record::NewRun;
 pub(crate) use record_all::record_all;
+pub use record_together::Gathering;
 pub(crate) use wire::RunFilter;
 
 /// Routes of the slice.

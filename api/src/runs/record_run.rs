@@ -2,10 +2,11 @@
 
 use super::{
     record::{NewRun, hold_sample, record_one},
+    record_together::record_together,
     wire::RunView,
 };
 use crate::{
-    db::{Created, Tx},
+    db::{Asking, Created, Tx},
     error::{Answer, Problem},
     identity::{Action, Actor, Lab},
     ids,
@@ -48,22 +49,30 @@ pub(super) async fn record_run(
     let mut entry = (*body).clone();
     // Who types a run at the bench ran it, unless they say who did.
     entry.analyst = entry.analyst.or(permit.account());
-    let ahead = async |tx: &Tx| hold_sample(tx, &entry).await;
+    let new = NewRun {
+        id,
+        entry,
+        origins: vec![Origin::bench()],
+        import_key: None,
+        begun: false,
+    };
+    let asking = Asking {
+        permit,
+        once,
+        fingerprint: body.fingerprint(),
+    };
+    if let Some(answered) = record_together(&app, &asking, &new).await {
+        return Ok(answered.into_response());
+    }
+    let ahead = async |tx: &Tx| hold_sample(tx, &new.entry).await;
     app.db
         .create_after(
-            &permit,
-            &once,
-            body.fingerprint(),
+            &asking.permit,
+            &asking.once,
+            asking.fingerprint,
             ahead,
             async |tx, held| {
-                let new = NewRun {
-                    id,
-                    entry: entry.clone(),
-                    origins: vec![Origin::bench()],
-                    import_key: None,
-                    begun: false,
-                };
-                let (run, holds) = record_one(tx, held, new).await?;
+                let (run, holds) = record_one(tx, held, new.clone()).await?;
                 Ok(Created {
                     location: format!("/v1/laboratories/{}/runs/{id}", lab.slug()),
                     version: run.version,
