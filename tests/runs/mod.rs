@@ -2,6 +2,7 @@
 
 mod join_named;
 mod record_run;
+mod record_together;
 
 use crate::harness::fixtures::Bench;
 use serde_json::{Value, json};

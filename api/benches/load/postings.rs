@@ -88,6 +88,8 @@ pub(crate) async fn round(
     let meter = Meter::begin(databases, POSTED, Some(service.pid())).await?;
     let times = bench.post(laboratory, each).await?;
     let cost = meter.end(None).await?;
+    // The newest run, which pgbench is to repeat, is one that was recorded without company.
+    bench.post_alone(laboratory).await?;
     drop(bench);
     service.stop()?;
     posted.service.push(Posting::of(cost, times));
@@ -143,6 +145,14 @@ impl Bench {
         each: u32,
     ) -> Result<Vec<Duration>, Failure> {
         self.post_from(laboratory, 0, each).await
+    }
+
+    /// Posts one reading, of the last sample.
+    async fn post_alone(&mut self, laboratory: &Laboratory) -> Result<(), Failure> {
+        let last = u32::try_from(laboratory.samples.len())?.saturating_sub(1);
+        let connection = self.0.first_mut().ok_or("there is no connection")?;
+        post_some(connection, laboratory, std::iter::once(last)).await?;
+        Ok(())
     }
 
     async fn post_from(

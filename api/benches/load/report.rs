@@ -151,8 +151,9 @@ fn postings(text: &mut String, plan: Plan, posted: &Posted) -> Result<(), Failur
     writeln!(
         text,
         "Single readings over {CONNECTIONS} connections, {} a side and round, {} rounds, the \
-         sides in turn. One reading leaves {} rows ({}). Calling the service costs the bench {:.0} \
-         µs of processor time a reading.\n",
+         sides in turn. One reading leaves {} rows ({}). Readings that come at once are recorded \
+         in one transaction, each with an act of its own; pgbench writes one a transaction. \
+         Calling the service costs the bench {:.0} µs of processor time a reading.\n",
         posted.readings,
         plan.rounds,
         posted.rows.len(),

@@ -91,15 +91,19 @@ async fn drain(databases: &Databases, room: &Room) -> Result<f64, Failure> {
         database::number(&mut owner, "SELECT count(*) AS value FROM ledger_pending").await?;
     let before = database::number(&mut owner, size).await?;
     let service = Service::start_sequencing(&databases.url(STOPPED)?, room).await?;
-    // The service may have begun before it answered: its own clock says when the acts of the first
-    // step were committed, at the earliest.
+    // From its first step to its last: when it began with the first cannot be seen from here.
     let begun = Instant::now();
     let mut first: Option<(Instant, i64)> = None;
     let rate = loop {
         let now = database::number(&mut owner, size).await?;
-        let since = *first.get_or_insert((begun, before));
-        if now >= before + waiting {
-            break f64::from(u32::try_from(now - since.1)?) / since.0.elapsed().as_secs_f64();
+        if now > before {
+            let since = *first.get_or_insert((Instant::now(), now));
+            if now >= before + waiting {
+                if since.1 == now {
+                    return Err("too few acts waited: they went in one step".into());
+                }
+                break f64::from(u32::try_from(now - since.1)?) / since.0.elapsed().as_secs_f64();
+            }
         }
         if begun.elapsed() > Duration::from_secs(120) {
             return Err("the sequencer did not come to an end within 120 s".into());

@@ -48,7 +48,8 @@ enum Visit {
 
 /// Works until the process ends.
 pub async fn sequence(app: web::Data<App>) {
-    let mut is_due_soon = false;
+    // Something may have been left by the process before this one.
+    let mut is_due_soon = true;
     loop {
         let tick = if is_due_soon { GATHERING } else { TICK };
         tokio::select! {
