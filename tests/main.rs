@@ -5,6 +5,7 @@
     reason = "a test that cannot go on must stop"
 )]
 
+mod calculator;
 mod certificates;
 mod column_maps;
 mod control_materials;

@@ -1,7 +1,7 @@
 //! Puts the slices together: one `configure` each, middleware in order.
 
 use crate::{
-    certificates,
+    calculator, certificates,
     clock::Clock,
     column_maps,
     config::Config,
@@ -126,7 +126,8 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(samplings::routes)
         .configure(series::routes)
         .configure(sites::routes)
-        .configure(vocabulary::routes);
+        .configure(vocabulary::routes)
+        .configure(calculator::routes);
 }
 
 /// The API document.

@@ -7,12 +7,16 @@ use actix_web::{
     HttpResponse, ResponseError,
     http::{StatusCode, header},
 };
-use domain::faults::{Fault, Faults};
+use domain::{
+    faults::{Fault, Faults},
+    statistics::StatisticsError,
+};
 use serde::{Deserialize, Serialize};
 
 /// What an action answers with, or the reason why not.
 pub type Answer<T> = Result<T, ApiError>;
 
+mod computed;
 mod database;
 
 type Cause = Box<dyn std::error::Error + Send + Sync + 'static>;
@@ -35,6 +39,15 @@ pub enum ApiError {
     /// The body can be read, but fields of it cannot be taken.
     #[error("invalid: {0}")]
     Invalid(#[from] Faults),
+    /// What was asked for cannot be computed from these numbers.
+    #[error("not computed")]
+    NotComputed {
+        /// Why, with the quantity.
+        #[source]
+        fault: StatisticsError,
+        /// JSON pointer to the quantity in the body, where it is known.
+        pointer: Option<String>,
+    },
     /// The state of things does not allow it.
     #[error("refused ({slug}): {detail}")]
     Refused {
@@ -141,6 +154,9 @@ impl ApiError {
             Self::NotFound(_) => (StatusCode::NOT_FOUND, "not-found"),
             Self::Malformed(_) => (StatusCode::BAD_REQUEST, "malformed"),
             Self::Invalid(_) => (StatusCode::UNPROCESSABLE_ENTITY, "invalid-fields"),
+            Self::NotComputed { fault, .. } => {
+                (StatusCode::UNPROCESSABLE_ENTITY, computed::slug(fault))
+            }
             Self::Refused { slug, .. } => (StatusCode::CONFLICT, slug),
             Self::Duplicate(_) => (StatusCode::CONFLICT, "duplicate"),
             Self::Stale(_) => (StatusCode::PRECONDITION_FAILED, "stale-version"),
@@ -169,6 +185,7 @@ impl ApiError {
             | Self::Stale(detail)
             | Self::UnsupportedMedia(detail)
             | Self::Refused { detail, .. } => detail.clone(),
+            Self::NotComputed { fault, .. } => format!("{fault}."),
             Self::Invalid(faults) => match faults.0.as_slice() {
                 [only] => only.detail.clone(),
                 several => format!(
@@ -209,6 +226,13 @@ impl ApiError {
         }
     }
 
+    fn quantity(&self) -> Option<String> {
+        if let Self::NotComputed { fault, .. } = self {
+            return Some(fault.quantity().to_owned());
+        }
+        None
+    }
+
     /// The problem document.
     #[must_use]
     pub fn problem(&self) -> Problem {
@@ -218,6 +242,7 @@ impl ApiError {
             title: title(slug).to_owned(),
             status: status.as_u16(),
             detail: self.detail(),
+            quantity: self.quantity(),
             errors: match self {
                 Self::Invalid(Faults(faults)) => faults
                     .iter()
@@ -226,7 +251,15 @@ impl ApiError {
                         detail: fault.detail.clone(),
                     })
                     .collect(),
-                Self::Unauthenticated(_)
+                Self::NotComputed {
+                    fault,
+                    pointer: Some(pointer),
+                } => vec![Fault {
+                    pointer: format!("#{pointer}"),
+                    detail: format!("{fault}."),
+                }],
+                Self::NotComputed { pointer: None, .. }
+                | Self::Unauthenticated(_)
                 | Self::Forbidden(_)
                 | Self::NotFound(_)
                 | Self::Malformed(_)
@@ -262,6 +295,9 @@ pub struct Problem {
     pub status: u16,
     /// What happened here, and what to do.
     pub detail: String,
+    /// Of a computation without an answer: the quantity that stood in its way.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<String>,
     /// The faults, field by field (`pointer` is a URI fragment holding a JSON pointer).
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<Fault>,
@@ -288,6 +324,7 @@ pub fn title(slug: &str) -> &str {
         "log-suspended" => "The log may not go on",
         "unavailable" => "The database cannot be reached",
         "internal" => "A fault of the service",
+        slug if computed::title(slug).is_some() => computed::title(slug).unwrap_or_default(),
         _ => "Not possible in this state",
     }
 }

@@ -4,6 +4,7 @@
 //! here under the same word. `app` puts the slices together; `db` is the door.
 
 pub mod app;
+pub mod calculator;
 pub mod certificates;
 pub mod clock;
 pub mod column_maps;

@@ -34,7 +34,9 @@ impl Modify for BearerToken {
             headers: `Assize-Entry`, the act as it was signed; `Assize-Records`, the hashes of its \
             records in order, where there are 16 or fewer; `Assize-Proof`, where the proof will be \
             that the log has it, about a second later. Keep them to be able to show that it was \
-            recorded."
+            recorded.\n\nThe operations under `calculator` store nothing: they compute \
+            from your numbers what the service computes from readings. `/calculator` shows each \
+            with a sample and its answer."
     ),
     modifiers(&BearerToken),
     security(("token" = []))

@@ -30,6 +30,7 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
     config
         .configure(assets::routes)
         .configure(crate::problems::routes)
+        .configure(crate::calculator::pages::routes)
         .configure(crate::identity::page_routes)
         .configure(crate::certificates::page_routes)
         .configure(crate::equipment::pages::routes)

@@ -65,12 +65,22 @@ pub fn read_json<T: DeserializeOwned + Entered>(bytes: &[u8]) -> Answer<T> {
         ApiError::Malformed(format!("The body is no acceptable JSON: {fault}. Mend it."))
     })?;
     let value = normalised(value, &mut String::new())?;
-    let body: T = serde_path_to_error::deserialize(value).map_err(|fault| {
-        let pointer = pointer(fault.path());
-        ApiError::field(pointer, sentence(&fault.into_inner().to_string()))
-    })?;
+    let body: T = typed(value)?;
     body.check()?;
     Ok(body)
+}
+
+/// What a JSON value stands for.
+///
+/// # Errors
+/// [`ApiError::Invalid`], with the pointer of the member that cannot be taken.
+pub(crate) fn typed<'de, T: Deserialize<'de>>(
+    value: impl serde::Deserializer<'de, Error = serde_json::Error>,
+) -> Answer<T> {
+    serde_path_to_error::deserialize(value).map_err(|fault| {
+        let pointer = pointer(fault.path());
+        ApiError::field(pointer, sentence(&fault.into_inner().to_string()))
+    })
 }
 
 fn sentence(text: &str) -> String {

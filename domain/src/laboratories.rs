@@ -7,8 +7,17 @@ use serde::{Deserialize, Serialize};
 pub const DISCLOSED: &[&str] = &["/name", "/address", "/telephone", "/email"];
 
 /// Names that addresses of the service itself begin with.
-const RESERVED: [&str; 9] = [
-    "about", "assets", "docs", "health", "log", "metrics", "problems", "sign-in", "v1",
+const RESERVED: [&str; 10] = [
+    "about",
+    "assets",
+    "calculator",
+    "docs",
+    "health",
+    "log",
+    "metrics",
+    "problems",
+    "sign-in",
+    "v1",
 ];
 
 /// Who may read a laboratory's log. It carries no personal data, but shows how much was recorded,

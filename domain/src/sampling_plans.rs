@@ -9,7 +9,9 @@ mod increments;
 mod probes;
 mod rows;
 
-pub use check::{Departure, TakenSample, check_taken};
+pub use check::{
+    Departure, TakenCheck, TakenCheckInputs, TakenSample, check_sampling, check_taken,
+};
 pub use increments::Increments;
 pub use probes::{ProbeInputs, ProbePattern, ProbedCarrier, probe_pattern};
 pub use rows::{PlanRow, PlanTableError, Sublots, shipped_plans};

@@ -294,6 +294,53 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "The refused row of the import was mended already.",
         "Correct the run that it tells, where that is wrong.",
     ),
+    problem(
+        "too-few-values",
+        "The computation needs more values than there are; the detail says of what, and how many.",
+        "Give more of them. No computation answers from fewer than it is defined for.",
+    ),
+    problem(
+        "too-many-values",
+        "There are more values than are computed with at once; the detail says how many may be.",
+        "Send them in parts, or those that matter.",
+    ),
+    problem(
+        "unequal-lengths",
+        "Two lists that belong together, such as x and y, have different lengths.",
+        "Give as many of the one as of the other, in the same order.",
+    ),
+    problem(
+        "out-of-range",
+        "A quantity lies outside what the computation is defined for, or outside the range that \
+         the model named in the answer was made for.",
+        "Look at the quantity that the refusal names, and at what it must be.",
+    ),
+    problem(
+        "no-scatter",
+        "All values are equal, and what is asked for compares something with their scatter.",
+        "Check whether the values were rounded, or copied from one to the next.",
+    ),
+    problem(
+        "no-finite-value",
+        "The answer runs to infinity for these inputs: a division by nothing, a reading outside a \
+         curve, a limit of detection above the range of the line.",
+        "Look at the quantity that the refusal names. No number stands for it.",
+    ),
+    problem(
+        "not-monotone",
+        "The responses rise and fall where the curve can only do one of them.",
+        "Check the points that the detail names; leave out what is known to be wrong.",
+    ),
+    problem(
+        "does-not-settle",
+        "The iteration came to no answer: the values do not fit what they are compared with.",
+        "Look at the values together, in a plot, and at the curve or distribution asked for.",
+    ),
+    problem(
+        "beyond-decimals",
+        "A figure leaves the range that is kept exactly, about 28 digits.",
+        "Give the values in another unit.",
+    ),
 ];
 
 #[cfg(test)]

@@ -307,6 +307,33 @@ pub fn may_displace(inputs: &CounterResultInputs) -> Answer<bool> {
     Ok(!(sure && only_less_sure))
 }
 
+/// Whether a result may take the place of the official one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct CounterResult {
+    /// Whether it may.
+    pub may_displace: bool,
+}
+
+/// What [`may_displace`] says of two findings.
+///
+/// # Errors
+/// As that.
+///
+/// ```
+/// use domain::decisions::official_control::{CounterResultInputs, counter_result};
+/// let mut inputs: CounterResultInputs = serde_json::from_str(r#"{"maximum_level":"1500",
+///     "official_result":"1900","official_expanded":"380",
+///     "other_result":"1800","other_expanded":"450"}"#)?;
+/// assert!(!counter_result(&inputs).unwrap().may_displace);
+/// inputs.maximum_level = "-1".parse().unwrap();
+/// assert!(counter_result(&inputs).is_err());
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+pub fn counter_result(inputs: &CounterResultInputs) -> Answer<CounterResult> {
+    may_displace(inputs).map(|may_displace| CounterResult { may_displace })
+}
+
 /// A screening finding, in the words of the regulation.
 ///
 /// ```

@@ -6,8 +6,9 @@
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use super::PlanForLot;
+use super::{PlanForLot, SamplingPlanInputs, plan_for};
 use crate::quantity::Number;
+use crate::quantity::exact::Answer;
 
 /// What was taken from one sublot, as far as it was recorded.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -118,4 +119,47 @@ pub fn check_taken(plan: &PlanForLot, taken: &TakenSample) -> Vec<Departure> {
             })
         })
         .collect()
+}
+
+/// A lot whose plan is asked for, and what was taken from one of its sublots.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct TakenCheckInputs {
+    /// The lot and its plan.
+    pub plan: SamplingPlanInputs,
+    /// What was taken.
+    pub taken: TakenSample,
+}
+
+/// A sampling against its plan.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct TakenCheck {
+    /// What the plan asks for.
+    pub plan: PlanForLot,
+    /// What is not as it asks; empty where everything is.
+    pub departures: Vec<Departure>,
+}
+
+/// Finds the plan of a lot and holds what was taken against it: [`plan_for`], [`check_taken`].
+///
+/// # Errors
+/// As [`plan_for`].
+///
+/// ```
+/// use domain::sampling_plans::{TakenCheckInputs, check_sampling};
+/// let inputs: TakenCheckInputs = serde_json::from_str(r#"{
+///     "plan":{"family":"eu-2023-cereal","lot_mass_t":"15"},"taken":{"increments":40}}"#)?;
+/// let departures = check_sampling(&inputs).unwrap().departures;
+/// assert_eq!(departures.first().unwrap().quantity, "increments");
+/// let mut unknown = inputs;
+/// unknown.plan.family = "nobody".into();
+/// assert_eq!(check_sampling(&unknown).unwrap_err().quantity(), "plan family");
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+pub fn check_sampling(inputs: &TakenCheckInputs) -> Answer<TakenCheck> {
+    let plan = plan_for(&inputs.plan)?;
+    let departures = check_taken(&plan, &inputs.taken);
+    Ok(TakenCheck { plan, departures })
 }

@@ -97,7 +97,7 @@ pub struct ValidationInputs {
 }
 
 /// The report of a validation.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ValidationReport {
     /// The law.

@@ -135,7 +135,7 @@ pub struct ReviewInputs {
 }
 
 /// What a review came to.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ReviewReport {
     /// The validation as it was.
@@ -147,7 +147,7 @@ pub struct ReviewReport {
     /// Positives of the routine that the cut-off before did not call suspect.
     pub missed_positives: u32,
     /// Batches with fewer than two positives, which each is to have.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub batches_without_positives: Vec<String>,
     /// Last day of the year within which the review was due.
     pub due_on: NaiveDate,

@@ -19,7 +19,7 @@ pub use charts::{
 };
 pub use cusum::{CusumChart, CusumInput, CusumUnit, cusum_chart};
 pub use ewma::{EwmaChart, EwmaInput, EwmaLimits, ewma_chart};
-pub use factors::{ControlFactors, control_factors};
+pub use factors::{ControlFactors, ControlFactorsInput, control_factors, factors_of};
 pub use multirule::{
     ControlRule, MultiruleInput, MultiruleOutcome, RuleDate, RuleSignals, multirule,
 };

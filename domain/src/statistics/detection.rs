@@ -75,7 +75,7 @@ pub struct LineLimitsInput {
 }
 
 /// Limits from a line.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LineLimits {
     /// Intercept of the line.

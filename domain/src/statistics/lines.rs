@@ -60,7 +60,7 @@ pub struct LineInput {
 }
 
 /// The y of the line at an x.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LinePrediction {
     /// Where.
@@ -72,7 +72,7 @@ pub struct LinePrediction {
 }
 
 /// A line.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LineFit {
     /// Points.

@@ -11,11 +11,15 @@ mod outliers;
 mod quoted;
 mod study;
 
-pub use critical::{MandelLimits, Sides, cochran_critical, grubbs_critical, mandel_critical};
+pub use critical::{
+    MandelInput, MandelLimits, OutlierCritical, OutlierCriticalInput, OutlierTest, Sides,
+    cochran_critical, grubbs_critical, mandel_critical, mandel_limits, outlier_critical,
+};
 pub use horwitz::{Expected, ExpectedPrecision, Predictor, PredictorInput, predicted_precision};
 pub use limits::{
-    CriticalDifference, CriticalDifferences, CriticalRange, PrecisionLimits, PrecisionLimitsInput,
-    critical_differences, critical_range, precision_limits,
+    CriticalDifference, CriticalDifferences, CriticalRange, CriticalRangeInput, PrecisionLimits,
+    PrecisionLimitsInput, critical_differences, critical_range, critical_range_of,
+    precision_limits,
 };
 pub use nested::{GroupSummaries, GroupVariation, group_variation};
 pub use outliers::{

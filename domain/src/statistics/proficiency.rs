@@ -122,7 +122,7 @@ pub enum ScoreVerdict {
 }
 
 /// A score and what it says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Score {
     /// The score.
@@ -132,7 +132,7 @@ pub struct Score {
 }
 
 /// An En number and what it says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct EnNumber {
     /// The number.
@@ -142,7 +142,7 @@ pub struct EnNumber {
 }
 
 /// One participant's scores, those that the inputs suffice for.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ParticipantScores {
     /// Result less assigned value.
@@ -162,7 +162,7 @@ pub struct ParticipantScores {
 }
 
 /// The round's figures.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ProficiencyScores {
     /// Standard deviation for proficiency assessment, in the unit of the results.

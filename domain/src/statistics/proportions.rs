@@ -25,7 +25,7 @@ pub struct ProportionInput {
 }
 
 /// A share with its intervals.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Proportion {
     /// Positives.
@@ -63,7 +63,7 @@ pub struct ConfusionCounts {
 }
 
 /// What a test is worth. A share of none is absent: nothing is known of it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct TestWorth {
     /// Truly positive found positive.

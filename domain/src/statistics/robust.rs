@@ -54,7 +54,7 @@ pub struct RobustInput {
 }
 
 /// Location and scale of the values, robust and classical.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct RobustFigures {
     /// How many values.
@@ -105,7 +105,7 @@ pub struct RobustScalesInput {
 }
 
 /// The same, normalised.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct RobustScales {
     /// 1/z(0.75), exact.

@@ -65,7 +65,7 @@ pub struct CutOffInput {
 }
 
 /// Cut-off and false suspects.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct CutOffFigures {
     /// One-sided t at 5 % of the samples at the target.

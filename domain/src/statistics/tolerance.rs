@@ -26,7 +26,7 @@ pub struct ToleranceInput {
 }
 
 /// The factor.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ToleranceFactor {
     /// Noncentrality, the normal quantile of the content times root n.

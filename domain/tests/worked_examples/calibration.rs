@@ -1,12 +1,11 @@
 //! Straight lines and method comparison: `09_linear_calibration.toml`.
 
-use crate::case::{Answers, Case, Failure};
-use crate::gather::Gather;
+use super::call::{deming, line_fit, passing_bablok};
+use super::case::{Answers, Case, Failure};
+use super::gather::Gather;
 use domain::quantity::Number;
-use domain::statistics::comparison::{
-    DemingErrors, DemingInput, PassingBablokInput, deming, passing_bablok,
-};
-use domain::statistics::lines::{LineFit, LineInput, LineReading, PointWeights, line_fit};
+use domain::statistics::comparison::{DemingErrors, DemingInput, PassingBablokInput};
+use domain::statistics::lines::{LineFit, LineInput, LineReading, PointWeights};
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {
     if case.has("u_x") && case.has("u_y") {

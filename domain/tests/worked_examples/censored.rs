@@ -1,12 +1,15 @@
 //! Left-censored results: `07_left_censored.toml`.
 
-use crate::case::{Answers, Case, Failure};
-use crate::gather::Gather;
+use super::call::{
+    kaplan_meier, lognormal_likelihood, regression_on_order_statistics, substitution_bounds,
+    toxin_sum,
+};
+use super::case::{Answers, Case, Failure};
+use super::gather::Gather;
 use domain::quantity::Number;
 use domain::statistics::censored::{
     AboveLargest, BoundConvention, BoundsInput, CensoredInput, CensoredValue, KaplanMeierInput,
-    OrderStatisticsInput, RemainingMass, SummedToxin, ToxinSumInput, kaplan_meier,
-    lognormal_likelihood, regression_on_order_statistics, substitution_bounds, toxin_sum,
+    OrderStatisticsInput, RemainingMass, SummedToxin, ToxinSumInput,
 };
 use rust_decimal::Decimal;
 

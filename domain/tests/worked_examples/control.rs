@@ -1,12 +1,15 @@
 //! Control charts and run rules: `05_control_charts.toml`.
 
-use crate::case::{Answers, Case, Failure};
-use crate::gather::Gather;
+use super::call::{
+    average_run_length, cusum_chart, ewma_chart, factors_of, individuals_chart, multirule,
+    range_limits,
+};
+use super::case::{Answers, Case, Failure};
+use super::gather::Gather;
 use domain::quantity::Number;
 use domain::statistics::control::{
-    ControlFactors, ControlRule, CusumInput, CusumUnit, DuplicateRangeInput, EwmaInput, EwmaLimits,
-    IndividualsInput, MultiruleInput, RunLengthInput, RunRule, average_run_length, control_factors,
-    cusum_chart, ewma_chart, individuals_chart, multirule, range_limits,
+    ControlFactors, ControlFactorsInput, ControlRule, CusumInput, CusumUnit, DuplicateRangeInput,
+    EwmaInput, EwmaLimits, IndividualsInput, MultiruleInput, RunLengthInput, RunRule,
 };
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {
@@ -38,7 +41,7 @@ fn factors(case: &Case) -> Result<Answers, Failure> {
     let all = case
         .wholes("n")?
         .into_iter()
-        .map(control_factors)
+        .map(|n| factors_of(&ControlFactorsInput { n }))
         .collect::<Result<Vec<_>, _>>()?;
     let each = |take: fn(&ControlFactors) -> Number| all.iter().map(take).collect::<Vec<_>>();
     Ok(Gather::of(case)

@@ -3,11 +3,10 @@
 use rust_decimal::Decimal;
 use serde_json::json;
 
-use domain::decisions::calculated::decide_findings;
-use domain::decisions::conformity::{Conformity, GuardBand, conformity, guard_band};
-use domain::decisions::official_control::official_control;
+use domain::decisions::conformity::{Conformity, GuardBand};
 
-use crate::case::{Answers, Case, Failure, given, written};
+use super::call::{conformity, decide_findings, guard_band, official_control};
+use super::case::{Answers, Case, Failure, given, written};
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {
     match case.id.as_str() {

@@ -1,13 +1,15 @@
 //! Detection and quantification limits: `06_detection_limits.toml`.
 
-use crate::case::{Answers, Case, Failure};
-use crate::gather::Gather;
+use super::call::{
+    line_fit, line_limits, method_detection_limit, pseudo_blank_limits, replicate_limits,
+};
+use super::case::{Answers, Case, Failure};
+use super::gather::Gather;
 use domain::quantity::Number;
 use domain::statistics::detection::{
     BlankScatter, LineLimitsInput, MethodDetectionInput, PseudoBlankInput, ReplicateBlankInput,
-    line_limits, method_detection_limit, pseudo_blank_limits, replicate_limits,
 };
-use domain::statistics::lines::{LineInput, LineReading, PointWeights, line_fit};
+use domain::statistics::lines::{LineInput, LineReading, PointWeights};
 use rust_decimal::Decimal;
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {

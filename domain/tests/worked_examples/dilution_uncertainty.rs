@@ -4,14 +4,11 @@ use rust_decimal::Decimal;
 use serde_json::json;
 
 use domain::quantity::Number;
-use domain::uncertainty::balances::balance;
-use domain::uncertainty::budget::{BudgetInputs, ComputedBudget, budget};
-use domain::uncertainty::coverage::effective_freedom;
-use domain::uncertainty::dilution::dilution;
-use domain::uncertainty::product::{ProductInputs, product};
-use domain::uncertainty::tolerances::{cylinder, pipette};
+use domain::uncertainty::budget::{BudgetInputs, ComputedBudget};
+use domain::uncertainty::product::ProductInputs;
 
-use crate::case::{Answers, Case, Failure, given, written};
+use super::call::{balance, budget, cylinder, dilution, effective_freedom, pipette, product};
+use super::case::{Answers, Case, Failure, given, written};
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {
     match case.id.as_str() {

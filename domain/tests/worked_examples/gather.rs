@@ -1,6 +1,6 @@
 //! Answers of an example: those of what was computed that it expects.
 
-use crate::case::{Answers, Case, Failure, Value};
+use super::case::{Answers, Case, Failure, Value};
 use domain::quantity::Number;
 use rust_decimal::Decimal;
 

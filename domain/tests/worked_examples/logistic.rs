@@ -1,11 +1,11 @@
 //! Four-parameter logistic calibration: `08_four_parameter_logistic.toml`.
 
-use crate::case::{Answers, Case, Failure};
-use crate::gather::Gather;
+use super::call::{fit_logistic, logistic_inverse};
+use super::case::{Answers, Case, Failure};
+use super::gather::Gather;
 use domain::quantity::Number;
 use domain::statistics::logistic::{
     CurveAxis, Estimate, LogisticCurve, LogisticFit, LogisticFitInput, LogisticInverseInput,
-    fit_logistic, logistic_inverse,
 };
 use rust_decimal::Decimal;
 

@@ -1,14 +1,17 @@
 //! Precision and trueness: `03_precision.toml`.
 
-use crate::case::{Answers, Case, Failure, Value};
-use crate::gather::{Gather, share_in, times};
+use super::call::{
+    critical_differences, critical_range_of, group_variation, mandel_limits, outlier_critical,
+    precision_limits, precision_study, predicted_precision, quoted_result,
+};
+use super::case::{Answers, Case, Failure, Value};
+use super::gather::{Gather, share_in, times};
 use domain::quantity::Number;
 use domain::results::Statistic;
 use domain::statistics::precision::{
-    CriticalDifference, GroupSummaries, PrecisionLimitsInput, PrecisionStudy, Predictor,
-    PredictorInput, QuotedInput, Sides, cochran_critical, critical_differences, critical_range,
-    group_variation, grubbs_critical, mandel_critical, precision_limits, precision_study,
-    predicted_precision, quoted_result,
+    CriticalDifference, CriticalRangeInput, GroupSummaries, MandelInput, OutlierCriticalInput,
+    OutlierTest, PrecisionLimitsInput, PrecisionStudy, Predictor, PredictorInput, QuotedInput,
+    Sides,
 };
 use rust_decimal::Decimal;
 
@@ -73,14 +76,24 @@ fn study(case: &Case) -> Result<Answers, Failure> {
 fn outliers(case: &Case) -> Result<Answers, Failure> {
     let at = |percent: i64| -> Result<Vec<Number>, Failure> {
         let significance = Number(Decimal::new(percent, 2));
+        let critical = |of: OutlierTest| {
+            Ok(outlier_critical(&OutlierCriticalInput { of, significance })?.critical)
+        };
         let sizes = case.wholes("n")?;
         if !case.has("p") {
-            let grubbs = |n: &usize| Ok(grubbs_critical(significance, *n, Sides::Two)?);
-            return sizes.iter().map(grubbs).collect();
+            let sides = Sides::Two;
+            let grubbs = sizes
+                .into_iter()
+                .map(|values| OutlierTest::Grubbs { values, sides });
+            return grubbs.map(critical).collect();
         }
         let pairs = case.wholes("p")?.into_iter().zip(sizes);
         pairs
-            .map(|(p, n)| Ok(cochran_critical(significance, p, n)?))
+            .map(|(laboratories, replicates)| OutlierTest::Cochran {
+                laboratories,
+                replicates,
+            })
+            .map(critical)
             .collect()
     };
     Ok(Gather::of(case)
@@ -92,7 +105,11 @@ fn outliers(case: &Case) -> Result<Answers, Failure> {
 fn mandel(case: &Case) -> Result<Answers, Failure> {
     let percent = case.number("significance_percent")?;
     let significance = Number(percent / Decimal::ONE_HUNDRED);
-    let limits = mandel_critical(significance, case.whole("p")?, case.whole("n")?)?;
+    let limits = mandel_limits(&MandelInput {
+        significance,
+        laboratories: case.whole("p")?,
+        replicates: case.whole("n")?,
+    })?;
     Ok(Gather::of(case)
         .put("h_crit", limits.h)
         .put("k_crit", limits.k)
@@ -155,7 +172,7 @@ fn ranges(case: &Case) -> Result<Answers, Failure> {
     let ranges = case
         .wholes("n")?
         .into_iter()
-        .map(critical_range)
+        .map(|determinations| critical_range_of(&CriticalRangeInput { determinations }))
         .collect::<Result<Vec<_>, _>>()?;
     let factors: Vec<Number> = ranges.iter().filter_map(|range| range.factor).collect();
     Ok(Gather::of(case)

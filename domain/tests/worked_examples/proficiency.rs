@@ -1,14 +1,13 @@
 //! Proficiency testing and robust statistics: `04_proficiency.toml`.
 
-use crate::case::{Answers, Case, Failure};
-use crate::gather::Gather;
+use super::call::{proficiency_scores, robust_figures, robust_scales};
+use super::case::{Answers, Case, Failure};
+use super::gather::Gather;
 use domain::quantity::Number;
 use domain::statistics::proficiency::{
-    AssessmentDeviation, ParticipantResult, ProficiencyRound, StatedUncertainty, proficiency_scores,
+    AssessmentDeviation, ParticipantResult, ProficiencyRound, StatedUncertainty,
 };
-use domain::statistics::robust::{
-    QuartileRule, RobustConstants, RobustInput, RobustScalesInput, robust_figures, robust_scales,
-};
+use domain::statistics::robust::{QuartileRule, RobustConstants, RobustInput, RobustScalesInput};
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {
     if case.has("X") {

@@ -3,13 +3,13 @@
 use rust_decimal::Decimal;
 use serde_json::json;
 
-use domain::rounding::reported::report;
-use domain::statistics::random_effects::random_effects;
-use domain::uncertainty::combination::{WeightedMean, replicate_mean, weighted_mean};
-use domain::uncertainty::product::{ComputedProduct, product};
-use domain::uncertainty::recovery::{correct, recovery_test};
+use domain::uncertainty::combination::WeightedMean;
+use domain::uncertainty::product::ComputedProduct;
 
-use crate::case::{Answers, Case, Failure, given, written};
+use super::call::{
+    correct, product, random_effects, recovery_test, replicate_mean, report, weighted_mean,
+};
+use super::case::{Answers, Case, Failure, given, written};
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {
     match case.id.as_str() {

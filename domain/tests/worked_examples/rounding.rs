@@ -3,11 +3,11 @@
 use serde_json::json;
 
 use domain::quantity::Number;
-use domain::rounding::compared::compare;
-use domain::rounding::each::{RoundedValue, round_each};
-use domain::rounding::reported::{Reported, report};
+use domain::rounding::each::RoundedValue;
+use domain::rounding::reported::Reported;
 
-use crate::case::{Answers, Case, Failure, Value, given, list, text};
+use super::call::{compare, report, round_each};
+use super::case::{Answers, Case, Failure, Value, given, list, text};
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {
     match case.id.as_str() {

@@ -1,18 +1,13 @@
 //! Screening statistics: `10_screening_statistics.toml`.
 
-use crate::case::{Answers, Case, Failure};
-use crate::gather::Gather;
+use super::call::{cut_off_figures, distribution, proportion, test_worth, tolerance_factor};
+use super::case::{Answers, Case, Failure};
+use super::gather::Gather;
 use domain::quantity::Number;
-use domain::statistics::distributions::{
-    Distribution, DistributionAsked, DistributionQuestion, distribution,
-};
-use domain::statistics::proportions::{
-    ConfusionCounts, Proportion, ProportionInput, proportion, test_worth,
-};
-use domain::statistics::screening::{
-    CutOffInput, ResponseDirection, ResponseSummary, TableOfT, cut_off_figures,
-};
-use domain::statistics::tolerance::{ToleranceInput, tolerance_factor};
+use domain::statistics::distributions::{Distribution, DistributionAsked, DistributionQuestion};
+use domain::statistics::proportions::{ConfusionCounts, Proportion, ProportionInput};
+use domain::statistics::screening::{CutOffInput, ResponseDirection, ResponseSummary, TableOfT};
+use domain::statistics::tolerance::ToleranceInput;
 use rust_decimal::Decimal;
 
 pub(crate) fn compute(case: &Case) -> Result<Answers, Failure> {

@@ -35,7 +35,7 @@ pub struct BoundsInput {
 }
 
 /// One bound.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Bound {
     /// Mean.
@@ -48,7 +48,7 @@ pub struct Bound {
 }
 
 /// The bounds of a set.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct SubstitutionBounds {
     /// Results.

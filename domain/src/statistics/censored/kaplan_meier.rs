@@ -34,7 +34,7 @@ pub struct KaplanMeierInput {
 }
 
 /// One result of the estimate, from the largest down.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct KaplanMeierStep {
     /// The result.
@@ -50,7 +50,7 @@ pub struct KaplanMeierStep {
 }
 
 /// The estimate.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct KaplanMeier {
     /// From the largest result down.

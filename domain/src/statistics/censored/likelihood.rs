@@ -22,7 +22,7 @@ pub struct CensoredInput {
 }
 
 /// The most likely lognormal distribution.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LognormalLikelihood {
     /// Mean of natural logarithms.

@@ -40,7 +40,7 @@ pub struct OrderStatisticsInput {
 }
 
 /// What the regression gives. Logarithms are natural ones.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct OrderStatistics {
     /// Results above their limit.

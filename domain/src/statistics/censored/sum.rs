@@ -37,7 +37,7 @@ pub struct ToxinSumInput {
 }
 
 /// What one toxin gives to the sum.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ToxinTerm {
     /// Its name.
@@ -51,7 +51,7 @@ pub struct ToxinTerm {
 }
 
 /// The sum.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ToxinSum {
     /// Toxin by toxin.

@@ -42,7 +42,7 @@ pub struct BiasInput {
 }
 
 /// The bias.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct MethodBias {
     /// Pairs.

@@ -47,7 +47,7 @@ pub struct DemingInput {
 }
 
 /// The line.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct DemingFit {
     /// y at x = 0.

@@ -33,7 +33,7 @@ pub struct PassingBablokInput {
 }
 
 /// The line.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct PassingBablokFit {
     /// y for one x.

@@ -30,7 +30,7 @@ pub struct BracketInput {
 }
 
 /// A stretch in doubt.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Bracket {
     /// The controls that failed in it.

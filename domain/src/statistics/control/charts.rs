@@ -40,7 +40,7 @@ pub struct IndividualsInput {
 }
 
 /// Centre and limits of a chart, and which points are beyond them.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ChartLimits {
     /// Central line.
@@ -54,7 +54,7 @@ pub struct ChartLimits {
 }
 
 /// An individuals chart.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct IndividualsChart {
     /// Of the values.
@@ -193,7 +193,7 @@ pub struct SubgroupInput {
 }
 
 /// Charts of the subgroups' means and spreads.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct SubgroupChart {
     /// Of the means.
@@ -286,7 +286,7 @@ pub struct DuplicateRangeInput {
 }
 
 /// Lines of a range chart.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct RangeLimits {
     /// d2 s_r.

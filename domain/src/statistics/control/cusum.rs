@@ -45,7 +45,7 @@ pub struct CusumInput {
 }
 
 /// The chart, in the unit of the values.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct CusumChart {
     /// k, in the unit of the values.

@@ -41,7 +41,7 @@ pub struct EwmaInput {
 }
 
 /// The chart.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct EwmaChart {
     /// The average after each value.

@@ -1,7 +1,7 @@
 //! The factors of Shewhart charts, computed from the distribution of the range and the standard
 //! deviation of normal values.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use crate::quantity::Number;
 
@@ -13,7 +13,7 @@ use super::super::special::{deviation_mean, range_moments};
 pub(super) const MOST: usize = 100;
 
 /// Factors for subgroups of one size.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ControlFactors {
     /// Values in a subgroup.
@@ -85,4 +85,28 @@ pub fn control_factors(n: usize) -> Answer<ControlFactors> {
         deviation_lower: number("B3", (1.0 - width).max(0.0))?,
         deviation_upper: number("B4", 1.0 + width)?,
     })
+}
+
+/// How many values a subgroup has.
+///
+/// ```
+/// use domain::statistics::control::{ControlFactorsInput, factors_of};
+/// let five = factors_of(&ControlFactorsInput { n: 5 }).unwrap();
+/// assert_eq!(five.d2.0.round_dp(3).to_string(), "2.326");
+/// assert!(factors_of(&ControlFactorsInput { n: 1 }).is_err());
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct ControlFactorsInput {
+    /// Values of a subgroup, 2 to 100.
+    pub n: usize,
+}
+
+/// The factors of a subgroup of so many values: [`control_factors`].
+///
+/// # Errors
+/// As that.
+pub fn factors_of(input: &ControlFactorsInput) -> Answer<ControlFactors> {
+    control_factors(input.n)
 }

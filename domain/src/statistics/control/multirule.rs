@@ -104,7 +104,7 @@ pub struct MultiruleInput {
 }
 
 /// The signals of one rule.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct RuleSignals {
     /// Which rule.
@@ -114,7 +114,7 @@ pub struct RuleSignals {
 }
 
 /// What the rules say.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct MultiruleOutcome {
     /// (x - mean)/s of each value, twelve significant figures; the rules are judged exactly.

@@ -45,7 +45,7 @@ pub struct RunLengthInput {
 }
 
 /// The mean run length.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct AverageRunLength {
     /// Mean number of values until a signal.

@@ -54,7 +54,7 @@ pub struct PseudoBlankInput {
 }
 
 /// Limits of detection and quantification.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct DetectionLimits {
     /// The standard deviation that they come from, in the unit it was given in.
@@ -174,7 +174,7 @@ pub struct MethodDetectionInput {
 }
 
 /// A method detection limit.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct MethodDetectionLimit {
     /// Standard deviation of the replicates.

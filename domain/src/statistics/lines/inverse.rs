@@ -27,7 +27,7 @@ pub struct LineReading {
 }
 
 /// The x of a signal.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct InversePrediction {
     /// The x.

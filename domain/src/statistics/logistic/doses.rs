@@ -37,7 +37,7 @@ pub struct CurveReading {
 }
 
 /// A parameter and its standard errors; those of a fixed one are zero.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Estimate {
     /// The value.
@@ -49,7 +49,7 @@ pub struct Estimate {
 }
 
 /// The concentration of an effect.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct EffectiveDose {
     /// The effect.
@@ -61,7 +61,7 @@ pub struct EffectiveDose {
 }
 
 /// The concentration of a response.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ReadConcentration {
     /// The response.

@@ -57,7 +57,7 @@ pub struct LogisticFitInput {
 }
 
 /// The curve of least squares.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct LogisticFit {
     /// Points less parameters.

@@ -27,7 +27,7 @@ pub struct LogisticInverseInput {
 }
 
 /// The concentration of a response.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct InverseConcentration {
     /// The response.
@@ -119,7 +119,7 @@ pub struct ReaderCheckInput {
 }
 
 /// The reader's number beside the recomputed one.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ReaderCheck {
     /// The response that was read from.

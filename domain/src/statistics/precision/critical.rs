@@ -23,7 +23,7 @@ pub enum Sides {
 }
 
 /// Mandel's limits of consistency between (h) and within (k) laboratories.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct MandelLimits {
     /// Of h, on either side.
@@ -129,4 +129,103 @@ pub fn mandel_critical(
         h: number("h", (p - 1.0) * t / (p * (t * t + p - 2.0)).sqrt())?,
         k: number("k", (p / (1.0 + (p - 1.0) / f)).sqrt())?,
     })
+}
+
+/// A test for outliers, and of how many values.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(tag = "test", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum OutlierTest {
+    /// Cochran's: is one laboratory's scatter too large?
+    Cochran {
+        /// Laboratories, 2 or more.
+        laboratories: usize,
+        /// Results of each, 2 or more.
+        replicates: usize,
+    },
+    /// Grubbs': is one value too far from the others?
+    Grubbs {
+        /// Values, 3 or more.
+        values: usize,
+        /// On which sides an outlier is looked for.
+        #[serde(default)]
+        sides: Sides,
+    },
+}
+
+/// A test for outliers and its significance.
+///
+/// ```
+/// use domain::statistics::precision::{OutlierCriticalInput, outlier_critical};
+/// let asked: OutlierCriticalInput = serde_json::from_str(
+///     r#"{"of":{"test":"cochran","laboratories":8,"replicates":3},"significance":"0.05"}"#)?;
+/// // ISO 5725-2:1994, table 4: 0.516.
+/// assert!(outlier_critical(&asked).unwrap().critical.to_string().starts_with("0.51"));
+/// let sure = OutlierCriticalInput { significance: "0".parse().unwrap(), ..asked };
+/// assert_eq!(outlier_critical(&sure).unwrap_err().quantity(), "significance");
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct OutlierCriticalInput {
+    /// The test.
+    pub of: OutlierTest,
+    /// Chance of calling an outlier what is none, above 0 and below 1.
+    pub significance: Number,
+}
+
+/// From which value of its statistic on a test calls an outlier.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+pub struct OutlierCritical {
+    /// The critical value.
+    pub critical: Number,
+}
+
+/// The critical value of a test for outliers: [`cochran_critical`], [`grubbs_critical`].
+///
+/// # Errors
+/// As those.
+pub fn outlier_critical(input: &OutlierCriticalInput) -> Answer<OutlierCritical> {
+    let critical = match input.of {
+        OutlierTest::Cochran {
+            laboratories,
+            replicates,
+        } => cochran_critical(input.significance, laboratories, replicates)?,
+        OutlierTest::Grubbs { values, sides } => {
+            grubbs_critical(input.significance, values, sides)?
+        }
+    };
+    Ok(OutlierCritical { critical })
+}
+
+/// A study whose laboratories are compared by Mandel's h and k.
+///
+/// ```
+/// use domain::statistics::precision::{MandelInput, mandel_limits};
+/// let asked: MandelInput = serde_json::from_str(
+///     r#"{"significance":"0.005","laboratories":8,"replicates":3}"#)?;
+/// assert_eq!(mandel_limits(&asked).unwrap().k.0.round_dp(2).to_string(), "2.06");
+/// assert!(mandel_limits(&MandelInput { laboratories: 2, ..asked }).is_err());
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct MandelInput {
+    /// Chance of a laboratory beyond the limit that is like the others, above 0 and below 1.
+    pub significance: Number,
+    /// Laboratories, 3 or more.
+    pub laboratories: usize,
+    /// Results of each, 2 or more.
+    pub replicates: usize,
+}
+
+/// Mandel's limits of a study: [`mandel_critical`].
+///
+/// # Errors
+/// As that.
+pub fn mandel_limits(input: &MandelInput) -> Answer<MandelLimits> {
+    mandel_critical(input.significance, input.laboratories, input.replicates)
 }

@@ -37,7 +37,7 @@ pub struct PredictorInput {
 }
 
 /// What is expected at one mass fraction.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct Expected {
     /// The mass fraction.
@@ -55,7 +55,7 @@ pub struct Expected {
 }
 
 /// Of each mass fraction.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct ExpectedPrecision {
     /// In the order of the input.

@@ -27,7 +27,7 @@ pub struct PrecisionLimitsInput {
 }
 
 /// Limits and coefficients of variation of one level.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct PrecisionLimits {
     /// Limit of repeatability.
@@ -86,8 +86,32 @@ pub fn precision_limits(input: &PrecisionLimitsInput) -> Answer<Vec<PrecisionLim
         .collect()
 }
 
+/// How many determinations the range is of.
+///
+/// ```
+/// use domain::statistics::precision::{CriticalRangeInput, critical_range_of};
+/// let four = critical_range_of(&CriticalRangeInput { determinations: 4 }).unwrap();
+/// assert_eq!(four.factor.unwrap().to_string(), "3.6");
+/// assert!(critical_range_of(&CriticalRangeInput { determinations: 1 }).is_err());
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct CriticalRangeInput {
+    /// Determinations, 2 to 1,000.
+    pub determinations: usize,
+}
+
+/// The critical range of so many determinations: [`critical_range`].
+///
+/// # Errors
+/// As that.
+pub fn critical_range_of(input: &CriticalRangeInput) -> Answer<CriticalRange> {
+    critical_range(input.determinations)
+}
+
 /// The critical range of some determinations.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct CriticalRange {
     /// f(n), to one decimal, of ISO 5725-6:1994, table 1; absent beyond its 20 determinations.
@@ -147,7 +171,7 @@ pub struct CriticalDifference {
 }
 
 /// How far two means may be apart at 95 %.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct CriticalDifferences {
     /// Both of one laboratory.

@@ -28,7 +28,7 @@ pub struct GroupSummaries {
 }
 
 /// What the groups' means and standard deviations say.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct GroupVariation {
     /// Mean of all.

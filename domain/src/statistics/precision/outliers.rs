@@ -23,7 +23,7 @@ pub enum OutlierVerdict {
 }
 
 /// Critical values of a test.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct CriticalValues {
     /// At 5 %.
@@ -44,7 +44,7 @@ pub struct CochranInput {
 }
 
 /// Cochran's test of the largest variance.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct CochranOutcome {
     /// Largest variance over the sum of all.
@@ -70,7 +70,7 @@ pub struct GrubbsInput {
 }
 
 /// One of Grubbs' tests.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct GrubbsTest {
     /// Which values are tested, from 1, as entered.
@@ -87,7 +87,7 @@ pub struct GrubbsTest {
 }
 
 /// Grubbs' tests of the extreme values.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct GrubbsOutcome {
     /// Mean of the values.

@@ -40,7 +40,7 @@ pub struct QuotedInput {
 }
 
 /// What the determinations come to.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct QuotedResult {
     /// The value quoted; the mean so far where further determinations are due.

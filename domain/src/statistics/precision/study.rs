@@ -32,7 +32,7 @@ pub struct PrecisionStudy {
 }
 
 /// One laboratory at one level.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct StudyCell {
     /// Which laboratory, from 1, as entered.
@@ -54,7 +54,7 @@ pub struct StudyCell {
 }
 
 /// What the study says at one level. Variances and sums of squares are in the unit squared.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 pub struct PrecisionLevel {
     /// Laboratories with results.
