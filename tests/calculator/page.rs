@@ -37,6 +37,18 @@ async fn the_page_shows_each_computation_with_a_sample_and_its_answer() {
     let shown = browser.text(opened).await;
     assert!(shown.contains("probability_of_conformity"), "{shown}");
     browser.keep_picture("calculator_opened").await;
+    for plot in [
+        "budget",
+        "decision",
+        "control-chart",
+        "operating-characteristic",
+    ] {
+        let picture = format!("section[aria-labelledby=\"plots-{plot}\"] svg");
+        let place = "document.querySelector(arguments[0]).scrollIntoView()";
+        let arguments = vec![serde_json::json!(picture)];
+        browser.client.execute(place, arguments).await.unwrap();
+        browser.keep_picture(&format!("calculator_{plot}")).await;
+    }
     browser.client.set_window_size(390, 900).await.unwrap();
     browser.keep_picture("calculator_narrow").await;
     let overflow = "return document.documentElement.scrollWidth - window.innerWidth";
