@@ -115,9 +115,12 @@ impl Config {
 }
 
 fn anchors() -> Result<Anchors, ConfigError> {
-    let witnesses = match optional("ASSIZE_WITNESS_POLICY") {
-        Some(path) => ledger::witnesses(Path::new(&path))?,
-        None => Vec::new(),
+    let (policy, witnesses) = match optional("ASSIZE_WITNESS_POLICY") {
+        Some(path) => {
+            let (policy, witnesses) = ledger::witnesses(Path::new(&path))?;
+            (Some(policy), witnesses)
+        }
+        None => (None, Vec::new()),
     };
     let authority = match optional("ASSIZE_TIME_STAMP_URL") {
         Some(url) => {
@@ -139,6 +142,7 @@ fn anchors() -> Result<Anchors, ConfigError> {
     };
     Ok(Anchors {
         witnesses,
+        policy,
         authority,
     })
 }

@@ -2,7 +2,12 @@
 //! out of reach.
 
 use super::log::{log_of, logged};
-use crate::harness::callers::{TestApp, serve_with};
+use super::trust_file::trust_file;
+use crate::{
+    certificates::{bench, bytes, link},
+    harness::callers::{TestApp, serve_with},
+    reviews::release,
+};
 use actix_web::{App, HttpResponse, HttpServer, web};
 use api::ledger::{Anchors, TimeStampingAuthority, WitnessAt, roots};
 use base64::{Engine as _, engine::general_purpose::STANDARD};
@@ -10,9 +15,11 @@ use domain::ledger::{
     Hash, SecretKey,
     checkpoint::Checkpoint,
     note::{KeyUse, Note, VerifierKey, cosignature_line},
-    timestamp, tree,
+    report::Status,
+    timestamp, tree, verify_bundle,
+    witness::Policy,
 };
-use serde_json::json;
+use serde_json::{Value, json};
 use std::{
     collections::HashMap,
     path::PathBuf,
@@ -75,6 +82,35 @@ async fn add_checkpoint(witness: web::Data<Witness>, body: String) -> HttpRespon
     HttpResponse::Ok().body(cosignature_line(&text, 1_772_352_000, WITNESS, &witness.key).unwrap())
 }
 
+fn witness(is_down: bool) -> (web::Data<Witness>, VerifierKey) {
+    let witness = web::Data::new(Witness {
+        key: SecretKey::from_seed(&[7; 32]),
+        seen: Mutex::default(),
+        is_down: AtomicBool::new(is_down),
+        asked: AtomicU32::new(0),
+    });
+    let public = witness.key.public().clone();
+    let key = VerifierKey::new(WITNESS, KeyUse::Cosignature, public).unwrap();
+    (witness, key)
+}
+
+/// The policy of whoever wants the witness's word.
+fn policy(key: &VerifierKey) -> String {
+    format!("witness quay {key}\nquorum quay\n")
+}
+
+/// Starts the witness and asks it.
+fn asking(witness: &web::Data<Witness>, key: &VerifierKey) -> Anchors {
+    Anchors {
+        witnesses: vec![WitnessAt {
+            key: key.clone(),
+            url: start(witness),
+        }],
+        policy: Some(Policy::parse(&policy(key)).unwrap()),
+        authority: None,
+    }
+}
+
 /// Starts the witness; its address.
 fn start(witness: &web::Data<Witness>) -> String {
     let witness = witness.clone();
@@ -111,25 +147,8 @@ const COSIGNED: &str = "SELECT count(*) FROM ledger_anchor WHERE kind = 'cosigna
 
 #[actix_web::test]
 async fn a_witness_cosigns_what_goes_on_and_delays_nothing_when_it_is_down() {
-    let witness = web::Data::new(Witness {
-        key: SecretKey::from_seed(&[7; 32]),
-        seen: Mutex::default(),
-        is_down: AtomicBool::new(false),
-        asked: AtomicU32::new(0),
-    });
-    let public = witness.key.public().clone();
-    let key = VerifierKey::new(WITNESS, KeyUse::Cosignature, public).unwrap();
-    let url = start(&witness);
-    let app = serve_with(|config| {
-        config.anchors = Anchors {
-            witnesses: vec![WitnessAt {
-                key: key.clone(),
-                url,
-            }],
-            authority: None,
-        };
-    })
-    .await;
+    let (witness, key) = witness(false);
+    let app = serve_with(|config| config.anchors = asking(&witness, &key)).await;
     logged(&app).await;
     wait_for(&app, COSIGNED, 1).await;
 
@@ -169,6 +188,46 @@ async fn a_witness_cosigns_what_goes_on_and_delays_nothing_when_it_is_down() {
     let path = format!("log/{id}/1/checkpoint");
     let served = analyst.get_raw(&path).await.text().await.unwrap();
     assert_eq!(served, whole);
+}
+
+#[actix_web::test]
+async fn a_certificate_carries_what_witnesses_said_once_they_said_it_and_waits_for_none() {
+    let (witness, key) = witness(true);
+    let app = serve_with(|config| config.anchors = asking(&witness, &key)).await;
+    let bench = bench(&app).await;
+    release(&bench.reviewer, &bench.sample).await.expect(201);
+    let order = bench.order().await;
+    let issued = bench.reviewer.post("/certificates", order).await;
+    let link = link(&issued.expect(201), "bundle");
+    let mut strict: Value = serde_json::from_slice(&trust_file(&app).await).unwrap();
+    let plain = serde_json::to_vec(&strict).unwrap();
+    strict["witnesses"] = json!(policy(&key));
+    let strict = serde_json::to_vec(&strict).unwrap();
+
+    // The witness is down: the bundle is there all the same, for whoever does not ask for it.
+    let before = bytes(&bench.analyst, &link).await;
+    let report = verify_bundle(&before, Some(&plain));
+    assert_eq!(report.status(), Status::Verified, "{report}");
+    let report = verify_bundle(&before, Some(&strict));
+    assert_eq!(report.status(), Status::Failed, "{report}");
+    let kept = "SELECT count(*) FROM certificates_document WHERE proof IS NOT NULL";
+    assert_eq!(app.count(kept).await, 0, "a better proof may come");
+
+    witness.is_down.store(false, Ordering::Relaxed);
+    wait_for(&app, COSIGNED, 1).await;
+    let after = bytes(&bench.analyst, &link).await;
+    let report = verify_bundle(&after, Some(&strict));
+    assert_eq!(report.status(), Status::Verified, "{report}");
+    let report = verify_bundle(&after, Some(&plain));
+    assert_eq!(report.status(), Status::Verified, "{report}");
+    assert_eq!(app.count(kept).await, 1);
+
+    // From then on it is the same, whatever the witness says of later checkpoints.
+    register(&app, "S9").await;
+    let size = app.count("SELECT max(size) FROM ledger_checkpoint").await;
+    wait_for(&app, "SELECT max(size) FROM ledger_checkpoint", size + 1).await;
+    wait_for(&app, COSIGNED, 1).await;
+    assert_eq!(bytes(&bench.analyst, &link).await, after);
 }
 
 /// An authority whose stamps are made by the `openssl` program.

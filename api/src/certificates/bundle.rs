@@ -2,7 +2,9 @@
 //! from it.
 //!
 //! Promises the same bytes each time, until a disclosure is erased: the proof is made once, under
-//! the first checkpoint over the act, and kept. Hands out nothing before there is that checkpoint.
+//! the first checkpoint over the act, and kept. Where witnesses are asked, it is kept once enough
+//! of them cosigned a checkpoint; until then what is handed out has the proof without them. Hands
+//! out nothing before there is a checkpoint.
 
 use super::{
     pdf::{RENDERER, render},
@@ -10,18 +12,31 @@ use super::{
 };
 use crate::{
     app::App,
+    config::Config,
     error::{Answer, ApiError},
     identity::{LaboratoryKey, Permit},
     ledger::{self, Place},
 };
 use actix_web::web;
 use diesel_async::AsyncPgConnection;
-use domain::{id::LaboratoryId, ledger::bundle::Bundle};
+use domain::{
+    id::LaboratoryId,
+    ledger::{bundle::Bundle, witness::Policy},
+};
 use uuid::Uuid;
 
 /// Where the trust file of a laboratory is served.
 pub(super) fn trust_address(public_url: &str, laboratory: LaboratoryId) -> String {
     format!("{public_url}/log/{laboratory}/trust.json")
+}
+
+/// The proof of a certificate's act.
+pub(super) struct Proof {
+    pub(super) text: String,
+    /// Whether it is the kept one.
+    is_kept: bool,
+    /// Whether no better one will come.
+    is_final: bool,
 }
 
 /// What is stored of a certificate.
@@ -49,12 +64,23 @@ impl Stored {
         &self,
         connection: &mut AsyncPgConnection,
         laboratory: &LaboratoryKey,
-    ) -> Answer<Option<String>> {
-        if self.proof.is_some() {
-            return Ok(self.proof.clone());
+        policy: Option<&Policy>,
+    ) -> Answer<Option<Proof>> {
+        if let Some(text) = self.proof.clone() {
+            let kept = Proof {
+                text,
+                is_kept: true,
+                is_final: true,
+            };
+            return Ok(Some(kept));
         }
-        let made = ledger::first_proof(connection, laboratory.number, &self.place.entry).await?;
-        Ok(made.map(|proof| proof.file()))
+        let (number, entry) = (laboratory.number, &self.place.entry);
+        let made = ledger::first_proof(connection, number, entry, policy).await?;
+        Ok(made.map(|made| Proof {
+            text: made.proof.file(),
+            is_kept: false,
+            is_final: made.is_final,
+        }))
     }
 
     /// What is handed out; nothing before a checkpoint covers the act.
@@ -65,20 +91,20 @@ impl Stored {
         self,
         connection: &mut AsyncPgConnection,
         laboratory: &LaboratoryKey,
-        public_url: &str,
+        config: &Config,
     ) -> Answer<Option<HandedOut>> {
-        let Some(proof) = self.proof(connection, laboratory).await? else {
+        let policy = config.anchors.policy.as_ref();
+        let Some(proof) = self.proof(connection, laboratory, policy).await? else {
             return Ok(None);
         };
-        let made_now = self.proof.is_none();
         let bundle = Bundle {
             act: self.place.entry,
             act_path: self.place.path,
             certificate: self.certificate.clone(),
             position: self.place.position,
-            proof: Some(proof.clone()),
+            proof: Some(proof.text.clone()),
             record: self.place.record,
-            trust: trust_address(public_url, laboratory.id),
+            trust: trust_address(&config.public_url, laboratory.id),
         };
         Ok(Some(HandedOut {
             id: self.id,
@@ -89,7 +115,8 @@ impl Stored {
             pdf: self
                 .pdf
                 .filter(|_| self.renderer.as_deref() == Some(RENDERER)),
-            to_keep: made_now.then_some(proof),
+            is_final: proof.is_final,
+            to_keep: (proof.is_final && !proof.is_kept).then_some(proof.text),
         }))
     }
 }
@@ -101,6 +128,7 @@ pub(super) struct HandedOut {
     certificate: String,
     pub(super) bundle: Vec<u8>,
     pdf: Option<Vec<u8>>,
+    is_final: bool,
     to_keep: Option<String>,
 }
 
@@ -137,6 +165,9 @@ impl HandedOut {
             .await
             .map_err(ApiError::internal)?
             .map_err(ApiError::internal)?;
+        if !self.is_final {
+            return Ok(pdf);
+        }
         let kept = app
             .db
             .write(permit, async |tx| {

@@ -89,10 +89,9 @@ async fn hand_out(app: &App, code: &str, wait: Wait) -> Answer<Option<(HandedOut
     wait.until(USUAL_WAIT_S, async || {
         let mut connection = app.db.public().await?;
         let found = find(&mut connection, code).await?;
-        let public_url = &app.config.public_url;
         let handed_out = found
             .stored
-            .handed_out(&mut connection, &found.laboratory, public_url)
+            .handed_out(&mut connection, &found.laboratory, &app.config)
             .await?;
         let permit = Permit::process(found.laboratory, "check-page", "hand-out-certificate");
         Ok(handed_out.map(|handed_out| (handed_out, permit)))
@@ -194,9 +193,11 @@ struct CheckPage {
 async fn check_page(code: web::Path<String>, app: Data) -> Page {
     let mut connection = app.db.public().await?;
     let found = find(&mut connection, &code).await?;
-    let proof = found.stored.proof(&mut connection, &found.laboratory);
+    let policy = app.config.anchors.policy.as_ref();
+    let stored = &found.stored;
+    let proof = stored.proof(&mut connection, &found.laboratory, policy);
     let logged = match proof.await? {
-        Some(proof) => Some(Logged::of(&proof)?),
+        Some(proof) => Some(Logged::of(&proof.text)?),
         None => None,
     };
     drop(connection);

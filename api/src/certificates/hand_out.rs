@@ -86,9 +86,8 @@ async fn find(
             .read(permit, async |tx| {
                 let stored = stored(tx, permit, id).await?;
                 let laboratory = tx.laboratory().clone();
-                let public_url = &app.config.public_url;
                 stored
-                    .handed_out(tx.connection(), &laboratory, public_url)
+                    .handed_out(tx.connection(), &laboratory, &app.config)
                     .await
             })
             .await

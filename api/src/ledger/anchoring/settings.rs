@@ -32,6 +32,8 @@ pub struct TimeStampingAuthority {
 pub struct Anchors {
     /// The witnesses.
     pub witnesses: Vec<WitnessAt>,
+    /// Which of them have to cosign a checkpoint before proofs are kept under it.
+    pub policy: Option<Policy>,
     /// The authority.
     pub authority: Option<TimeStampingAuthority>,
 }
@@ -53,16 +55,16 @@ pub enum AnchorsError {
     NoRoots(String),
 }
 
-/// The witnesses of a policy file (C2SP tlog-policy); each has an address behind its key.
+/// A policy file (C2SP tlog-policy) and its witnesses; each has an address behind its key.
 ///
 /// # Errors
 /// [`AnchorsError`].
-pub fn witnesses(path: &Path) -> Result<Vec<WitnessAt>, AnchorsError> {
+pub fn witnesses(path: &Path) -> Result<(Policy, Vec<WitnessAt>), AnchorsError> {
     let named = path.display().to_string();
     let text =
         std::fs::read_to_string(path).map_err(|error| AnchorsError::File(named.clone(), error))?;
     let refuse = |why: &dyn std::error::Error| AnchorsError::Policy(named.clone(), why.to_string());
-    Policy::parse(&text).map_err(|error| refuse(&error))?;
+    let policy = Policy::parse(&text).map_err(|error| refuse(&error))?;
     let mut found = Vec::new();
     for line in text.lines() {
         let words: Vec<&str> = line.split_whitespace().collect();
@@ -77,7 +79,7 @@ pub fn witnesses(path: &Path) -> Result<Vec<WitnessAt>, AnchorsError> {
             _ => {}
         }
     }
-    Ok(found)
+    Ok((policy, found))
 }
 
 /// The certificates of a PEM file, in DER.

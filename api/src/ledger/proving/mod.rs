@@ -16,7 +16,7 @@ pub(crate) use wire::{ProofDue, due};
 use crate::error::{Answer, ApiError};
 use diesel_async::AsyncPgConnection;
 use domain::{
-    ledger::{Hash, act::ReadAct, checkpoint::ProofFile, tree},
+    ledger::{Hash, act::ReadAct, checkpoint::ProofFile, note::Note, tree, witness::Policy},
     time::Moment,
 };
 
@@ -70,8 +70,17 @@ impl EntryProof {
     }
 }
 
+/// A proof that is to be handed out.
+pub(crate) struct FirstProof {
+    /// The proof.
+    pub(crate) proof: EntryProof,
+    /// Whether no better one will come: enough witnesses cosigned its checkpoint.
+    pub(crate) is_final: bool,
+}
+
 /// Proves that an act is in the log, under the first checkpoint that covers it; none before there
-/// is one.
+/// is one. Where a policy names witnesses, under one that enough of them cosigned, as soon as
+/// there is one: nobody is kept waiting for them.
 ///
 /// # Errors
 /// [`ApiError::Internal`] where the stored hashes do not lead from the act to the checkpoint.
@@ -79,14 +88,29 @@ pub(crate) async fn first_proof(
     connection: &mut AsyncPgConnection,
     laboratory: i32,
     entry: &str,
-) -> Answer<Option<EntryProof>> {
+    policy: Option<&Policy>,
+) -> Answer<Option<FirstProof>> {
     let act = ReadAct::parse(entry).map_err(ApiError::internal)?.act.id;
-    match store::covered(connection, laboratory, act.0).await? {
-        Some(covered) => prove(connection, laboratory, covered, entry)
-            .await
-            .map(Some),
-        None => Ok(None),
+    let Some(first) = store::covered(connection, laboratory, act.0).await? else {
+        return Ok(None);
+    };
+    let mut chosen = (first, true);
+    if let Some(policy) = policy.filter(|policy| !is_met(policy, &chosen.0)) {
+        let cosigned = store::cosigned(connection, laboratory, act.0).await?;
+        match cosigned.into_iter().find(|one| is_met(policy, one)) {
+            Some(enough) => chosen.0 = enough,
+            None => chosen.1 = false,
+        }
     }
+    let (covered, is_final) = chosen;
+    let proof = prove(connection, laboratory, covered, entry).await?;
+    Ok(Some(FirstProof { proof, is_final }))
+}
+
+fn is_met(policy: &Policy, covered: &store::Covered) -> bool {
+    Note::parse(&covered.checkpoint)
+        .and_then(|note| policy.is_met(&note))
+        .unwrap_or(false)
 }
 
 async fn prove(

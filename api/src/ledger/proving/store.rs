@@ -68,8 +68,12 @@ impl CoveredRow {
     }
 }
 
+/// How many cosignatures after an entry are looked through for the checkpoint to prove it under.
+const MOST_COSIGNATURES: u32 = 1000;
+
 const COLUMNS: &str = "numbered.log_number, numbered.entry_index, log.origin, covering.size, \
-    covering.root, covering.note, covering.signed_at";
+    covering.root, covering.signed_at, ledger_cosigned(numbered.laboratory_id, \
+    numbered.log_number, covering.size, covering.note) AS note";
 
 /// The log of an entry, and one checkpoint over it.
 fn joined(under: Under) -> String {
@@ -105,6 +109,39 @@ pub(super) async fn covered(
     .await
     .optional()?;
     row.map_or(Ok(None), CoveredRow::covered)
+}
+
+/// Where an act stands in the log, under checkpoints over it that witnesses cosigned: those that
+/// most of them cosigned first, and of these the first.
+pub(super) async fn cosigned(
+    connection: &mut AsyncPgConnection,
+    laboratory: i32,
+    act: Uuid,
+) -> Answer<Vec<Covered>> {
+    let rows: Vec<CoveredRow> = crate::statement::statement(format!(
+        "WITH anchored AS (SELECT anchor.size FROM ledger_entry AS numbered \
+             JOIN ledger_anchor AS anchor ON anchor.laboratory_id = numbered.laboratory_id \
+              AND anchor.log_number = numbered.log_number AND anchor.kind = 'cosignature' \
+              AND anchor.size > numbered.entry_index \
+           WHERE numbered.laboratory_id = $1 AND numbered.act_id = $2 \
+           ORDER BY anchor.size LIMIT {MOST_COSIGNATURES}), \
+         best AS (SELECT size, count(*) AS cosignatures FROM anchored GROUP BY size \
+           ORDER BY cosignatures DESC, size LIMIT 4) \
+         SELECT {COLUMNS} FROM ledger_entry AS numbered \
+           JOIN ledger_log AS log USING (laboratory_id, log_number) CROSS JOIN best \
+           JOIN ledger_checkpoint AS covering ON covering.size = best.size \
+            AND covering.laboratory_id = numbered.laboratory_id \
+            AND covering.log_number = numbered.log_number \
+         WHERE numbered.laboratory_id = $1 AND numbered.act_id = $2 \
+         ORDER BY cosignatures DESC, best.size",
+    ))
+    .bind::<Integer, _>(laboratory)
+    .bind::<SqlUuid, _>(act)
+    .load(connection)
+    .await?;
+    rows.into_iter()
+        .filter_map(|row| row.covered().transpose())
+        .collect()
 }
 
 /// A record with its act, and the newest checkpoint over that.
