@@ -238,6 +238,15 @@ async fn every_operation_refuses_whom_it_must() {
             ));
         }
         if ANY_ROLE.contains(&id) || operation.body["tags"][0] == COMPUTES {
+            for (role, token) in &tokens {
+                let (status, _, body) = send(&app, operation, LAB, Some(token), None).await;
+                if status != 200 {
+                    wrong.push(format!(
+                        "{id}: to a {} it answers {status}: {body}",
+                        role.name()
+                    ));
+                }
+            }
             let (_, token) = tokens.first().unwrap();
             wrong.extend(bad_bodies_taken(&app, operation, token).await);
             continue;

@@ -14,7 +14,7 @@ use crate::{
     imports, kit_lots, laboratories,
     ledger::{self, Keyring},
     limits, lots,
-    openapi::Document,
+    openapi::{self, Document},
     orders, pages, preparations, procedures, readers, results, reviews, runs, samples, samplings,
     secrets::Seed,
     series, sites, vocabulary,
@@ -133,11 +133,12 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
 /// The API document.
 #[must_use]
 pub fn document() -> utoipa::openapi::OpenApi {
-    let (_, document) = ActixApp::new()
+    let (_, mut document) = ActixApp::new()
         .into_utoipa_app()
         .openapi(Document::openapi())
         .configure(operations)
         .split_for_parts();
+    openapi::without_code(&mut document);
     document
 }
 
@@ -170,11 +171,12 @@ pub fn serve(app: web::Data<App>, listener: TcpListener) -> std::io::Result<Serv
     actix_web::rt::spawn(erasures::replay_where_suspended(app.clone()));
     actix_web::rt::spawn(ledger::anchor(app.clone()));
     let server = HttpServer::new(move || {
-        let (actix, document) = ActixApp::new()
+        let (actix, mut document) = ActixApp::new()
             .into_utoipa_app()
             .openapi(Document::openapi())
             .configure(operations)
             .split_for_parts();
+        openapi::without_code(&mut document);
         actix
             .app_data(app.clone())
             .app_data(query_refusal())

@@ -2,7 +2,10 @@
 
 use utoipa::{
     Modify, OpenApi,
-    openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme},
+    openapi::{
+        RefOr, Schema,
+        security::{HttpAuthScheme, HttpBuilder, SecurityScheme},
+    },
 };
 
 struct BearerToken;
@@ -20,6 +23,33 @@ impl Modify for BearerToken {
                     .build(),
             ),
         );
+    }
+}
+
+/// Leaves out of the descriptions of types what is for programmers of the service alone: the
+/// examples, which are code.
+pub fn without_code(document: &mut utoipa::openapi::OpenApi) {
+    let Some(components) = &mut document.components else {
+        return;
+    };
+    for schema in components.schemas.values_mut() {
+        let RefOr::T(schema) = schema else {
+            continue;
+        };
+        let description = match schema {
+            Schema::Object(object) => &mut object.description,
+            Schema::OneOf(one_of) => &mut one_of.description,
+            Schema::AllOf(all_of) => &mut all_of.description,
+            Schema::AnyOf(any_of) => &mut any_of.description,
+            Schema::Array(array) => &mut array.description,
+            // A kind of schema that is new to the library keeps what it says.
+            _ => continue,
+        };
+        if let Some(text) = description
+            && let Some((words, _code)) = text.split_once("```")
+        {
+            *text = words.trim_end().to_owned();
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod call;
 mod page;
+mod plots;
 mod refuse;
 mod reproduce;
 mod samples;

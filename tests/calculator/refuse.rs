@@ -76,6 +76,13 @@ async fn what_has_no_answer_is_refused_by_its_quantity() {
             json!({"reference": ["0", "1"], "test": ["1", "2"], "kind": "percent-of-reference"}),
             (422, "no-finite-value", "bias", ""),
         ),
+        // A detection limit above the limit that it is to serve.
+        (
+            "detection/line-limits",
+            json!({"x": ["1", "2", "3", "4", "5"], "y": ["11", "19", "32", "39", "52"],
+                "alpha": "0.01", "limit": "0.1"}),
+            (422, "no-finite-value", "detection limit", ""),
+        ),
         // Two lists that do not belong together.
         (
             "lines/passing-bablok",

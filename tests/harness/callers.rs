@@ -353,6 +353,11 @@ impl TestApp {
 }
 
 impl Caller {
+    /// Its token; empty where it has none.
+    pub(crate) fn token(&self) -> &str {
+        self.token.as_deref().unwrap_or_default()
+    }
+
     fn request(&self, method: Method, path: &str) -> reqwest::RequestBuilder {
         let url = if path.starts_with("/v1") || !path.starts_with('/') {
             format!("{}/{}", self.base, path.trim_start_matches('/'))

@@ -12,7 +12,7 @@ use super::super::lines::{self, quantile};
 use super::super::summary;
 
 /// Most points with uncertainties of their own; each is left out once for the interval.
-const MOST: usize = 1_000;
+const MOST: usize = 500;
 
 /// What is known of the errors.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
