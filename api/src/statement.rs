@@ -2,7 +2,7 @@
 //!
 //! Diesel prepares a raw query anew each time it runs. The hot paths here are raw queries (arrays
 //! that are unnested, common table expressions), and preparing one costs a round trip and more
-//! than running it. A [`Statement`] is prepared once a connection. Several go as one [`Batch`].
+//! than running it. A [`Statement`] is prepared once a connection. Several go as one `Batch`.
 
 use crate::{
     db::Tx,
