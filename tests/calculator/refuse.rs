@@ -143,6 +143,20 @@ async fn what_has_no_answer_is_refused_by_its_quantity() {
         }
     }
     assert!(wrong.is_empty(), "{wrong:#?}");
+    for kind in [
+        "too-few-values",
+        "too-many-values",
+        "unequal-lengths",
+        "out-of-range",
+        "no-scatter",
+        "no-finite-value",
+        "not-monotone",
+        "does-not-settle",
+        "beyond-decimals",
+    ] {
+        let explained = reqwest::get(format!("{}/problems/{kind}", app.base)).await;
+        assert_eq!(explained.unwrap().status(), 200, "{kind}");
+    }
     let large = vec![b' '; (1 << 20) + 1];
     let answer = caller
         .post_bytes("/v1/calculator/lines/fit", "application/json", large)

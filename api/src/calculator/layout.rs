@@ -167,7 +167,7 @@ mod tests {
         let json = format!("{{\"values\":[{}],\"n\":40}}", numbers.join(","));
         let long = laid_out(&json)?;
         assert!(long.lines().all(|line| line.len() <= WIDTH), "{long}");
-        assert_eq!(long.lines().count(), 8, "{long}");
+        assert_eq!(long.lines().count(), 9, "{long}");
         let same: serde_json::Value = serde_json::from_str(&long)?;
         assert_eq!(same, serde_json::from_str::<serde_json::Value>(&json)?);
         Ok(())

@@ -30,15 +30,16 @@ fn minus(one: Decimal, other: Decimal) -> Decimal {
 /// 1, 2 and 5 times each power of ten, from the smallest.
 fn steps() -> impl Iterator<Item = Decimal> {
     let of_power = |power: u32| {
-        let tens = |digit: i64| match power.checked_sub(20) {
-            None => Some(Decimal::new(digit, 20_u32.saturating_sub(power))),
-            Some(power) => 10_i64
-                .checked_pow(power)
-                .and_then(|tens| Decimal::from(digit).checked_mul(Decimal::from(tens))),
+        let tens = move |digit: i128| match power.checked_sub(20) {
+            None => Decimal::try_from_i128_with_scale(digit, 20_u32.saturating_sub(power)).ok(),
+            Some(power) => {
+                let whole = 10_i128.checked_pow(power)?.checked_mul(digit)?;
+                Decimal::try_from_i128_with_scale(whole, 0).ok()
+            }
         };
         [tens(1), tens(2), tens(5)].into_iter().flatten()
     };
-    (0..39).flat_map(of_power)
+    (0..48).flat_map(of_power)
 }
 
 impl Axis {
@@ -70,9 +71,12 @@ impl Axis {
             let count = if up { count.ceil() } else { count.floor() };
             count.checked_mul(step).unwrap_or(value)
         };
-        let (from, mut to) = (whole(least, false), whole(greatest, true));
+        let (mut from, mut to) = (whole(least, false), whole(greatest, true));
         if from == to {
             to = plus(from, step);
+        }
+        if from == to {
+            from = minus(to, step);
         }
         let mut ticks = vec![from.normalize()];
         let mut tick = from;
