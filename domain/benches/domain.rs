@@ -11,7 +11,7 @@ use domain::{
     imports::{group, parse},
     ledger::{Act, Actor, Hash, RecordDraft, SecretKey, act, canonical},
     procedures::ProcedureEntry,
-    results::{Facts, OrderFacts, ResultInputs, RunFacts, compute, compute_by},
+    results::{BudgetEvidence, Facts, OrderFacts, ResultInputs, RunFacts, compute, compute_by},
     runs::{Origin, Run, RunContext, RunEntry},
     statistics::{
         comparison::{PassingBablokInput, passing_bablok},
@@ -19,6 +19,7 @@ use domain::{
     },
     versions::SubjectVersion,
 };
+use serde_json::json;
 use std::{error::Error, fmt::Write as _, hint::black_box, time::Duration};
 use uuid::Uuid;
 
@@ -105,6 +106,34 @@ fn canonical_bytes(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> 
     Ok(())
 }
 
+/// A dilution, a mass, a volume and control material with their doubts.
+fn evidence() -> Result<BudgetEvidence, Failure> {
+    let doubt = |half_width: &str| {
+        json!({"source": "PI-1", "basis": "a standard's limit",
+            "doubt": {"kind": "half-width", "half_width": half_width}})
+    };
+    let volume = |volume: &str, half_width: &str| {
+        let scatter = json!({"source": "PI-1, each delivery",
+            "doubt": {"kind": "deviation", "standard_deviation": "0.6"}});
+        json!({"volume": volume, "doubts": [doubt(half_width), scatter]})
+    };
+    let mut diluent = volume("500", "8");
+    if let Some(members) = diluent.as_object_mut() {
+        members.insert("kind".into(), json!("diluent"));
+    }
+    Ok(BudgetEvidence {
+        bias: serde_json::from_value(json!({"mean_found": "19.8", "standard_deviation": "1.2",
+            "determinations": 12, "assigned_value": "20",
+            "assigned_standard_uncertainty": "0.6"}))?,
+        dilution: vec![serde_json::from_value(
+            json!({"sample": volume("100", "1.6"), "with": diluent}),
+        )?],
+        test_portion: serde_json::from_value(json!({"mass_g": "10.0", "doubts": [doubt("0.1")]}))?,
+        liquid: serde_json::from_value(json!({"volume": "50", "doubts": [doubt("1")]}))?,
+        ..BudgetEvidence::default()
+    })
+}
+
 /// One result of one diluted run, without limits.
 fn result(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> {
     let text = include_str!("../src/procedures/example.json");
@@ -127,7 +156,7 @@ fn result(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> {
         version: 3,
     };
     let conditions = Default::default();
-    let evidence = domain::results::BudgetEvidence::default();
+    let nothing = BudgetEvidence::default();
     let inputs = ResultInputs {
         sample,
         analyte: assigned.analyte,
@@ -148,7 +177,7 @@ fn result(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> {
         recorded_bases: &[],
         uncertainty: None,
         pipettes: &[],
-        evidence: &evidence,
+        evidence: &nothing,
         other_sources: &[],
     };
     criterion.bench_function("result compute by rules 1", |bench| {
@@ -156,6 +185,21 @@ fn result(criterion: &mut Criterion, run: &Run) -> Result<(), Failure> {
     });
     criterion.bench_function("result compute", |bench| {
         bench.iter(|| compute(black_box(&inputs)));
+    });
+    let evidence = evidence()?;
+    let budgeted = ResultInputs {
+        evidence: &evidence,
+        ..inputs
+    };
+    if compute(&budgeted)
+        .uncertainty
+        .map_or(0, |kept| kept.lines.len())
+        != 8
+    {
+        return Err("the budget of the bench has eight lines".into());
+    }
+    criterion.bench_function("result compute with a budget of eight lines", |bench| {
+        bench.iter(|| compute(black_box(&budgeted)));
     });
     Ok(())
 }

@@ -71,6 +71,9 @@ pub struct AssignedValue {
     /// The factor it was expanded with.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub coverage_factor: Option<Number>,
+    /// Standard deviation of single control runs, from earlier ones; it judges them by rules.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub standard_deviation: Option<Concentration>,
     /// A control run below this is out.
     pub lower: Concentration,
     /// A control run above this is out.
@@ -112,6 +115,8 @@ impl AssignedValue {
         faults.require(self.upper >= self.assigned_value, "/upper", || {
             format!("{} µg/kg lies below the assigned value", self.upper)
         });
+        let deviation = self.standard_deviation.map(|s| Number(s.ug_per_kg()));
+        entries::positive(&mut faults, "/standard_deviation", deviation, "µg/kg");
         let uncertainty = self.expanded_uncertainty.map(|u| Number(u.ug_per_kg()));
         entries::positive(&mut faults, "/expanded_uncertainty", uncertainty, "µg/kg");
         entries::positive(&mut faults, "/coverage_factor", self.coverage_factor, "");

@@ -1,4 +1,5 @@
-//! Control runs of a series: accepted, out or missing, and which runs they cover.
+//! Control runs of a series: accepted, out or missing, what the rules over their group say, and
+//! which runs they cover.
 //!
 //! Promises that a run is covered only by control runs of its own series, in the order of the
 //! times read; refuses to take an over-range or invalid control for a number.
@@ -6,6 +7,13 @@
 //! A run is *out* where the control before it or the one after it is out: what happened between
 //! the two is in doubt. It is *missing* its control where there is none on either side, or where
 //! more runs lie between than the procedure allows.
+
+mod by_rules;
+
+pub use by_rules::{
+    CONTROLS_LOOKED_AT, ControlGroup, ControlSignal, ControlValue, JudgedByRules, control_values,
+    deviation_of, judge_by_rules, judge_series, rules_bearing, signals_for,
+};
 
 use serde::{Deserialize, Serialize};
 
@@ -130,6 +138,8 @@ pub struct SeriesRun {
     pub control: Option<Vec<(Analyte, ControlVerdict)>>,
     /// The version of the run; of a control also those of its sample and its material.
     pub from: Vec<SubjectVersion>,
+    /// What the rules over the control runs of its group say, where it is a control.
+    pub rules: JudgedByRules,
 }
 
 /// What a control run says of each analyte that is assigned to its material; of a material that is
@@ -204,6 +214,20 @@ fn up_to_control<'a>(
     Vec::new()
 }
 
+/// The nearest controls on either side of a run that say something of an analyte.
+fn nearest_controls(run: RunId, runs: &[SeriesRun], analyte: Analyte) -> Vec<&SeriesRun> {
+    let mut ordered: Vec<&SeriesRun> = runs.iter().collect();
+    ordered.sort_by_key(|one| (one.read_at, one.run));
+    let Some(position) = ordered.iter().position(|one| one.run == run) else {
+        return Vec::new();
+    };
+    let (earlier, from_run) = ordered.split_at(position);
+    let speaks = |one: &&SeriesRun| says(one.control.iter().flatten(), analyte).is_some();
+    let before = earlier.iter().rev().copied().find(speaks);
+    let after = from_run.iter().skip(1).copied().find(speaks);
+    before.into_iter().chain(after).collect()
+}
+
 /// The verdict on an analyte, where there is one.
 fn says<'a>(
     mut verdicts: impl Iterator<Item = &'a (Analyte, ControlVerdict)>,
@@ -224,9 +248,11 @@ fn says<'a>(
 ///     "019ca869-5003-7d46-b59c-6cf85cca5702".parse()?);
 /// let don = Analyte::Deoxynivalenol;
 /// let runs = [
-///     SeriesRun { run: sample, read_at: "2026-03-01T08:10:00Z".parse()?, control: None, from: vec![] },
+///     SeriesRun { run: sample, read_at: "2026-03-01T08:10:00Z".parse()?, control: None,
+///         from: vec![], rules: Default::default() },
 ///     SeriesRun { run: control, read_at: "2026-03-01T08:00:00Z".parse()?,
-///         control: Some(vec![(don, ControlVerdict::Accepted)]), from: vec![] },
+///         control: Some(vec![(don, ControlVerdict::Accepted)]), from: vec![],
+///         rules: Default::default() },
 /// ];
 /// assert!(verdicts_for(sample, &runs, &[don], Some(10))[0].1.is_accepted());
 /// let zearalenone = &verdicts_for(sample, &runs, &[Analyte::Zearalenone], Some(10))[0].1;
@@ -344,6 +370,7 @@ mod tests {
                     subject: id(number).0,
                     version: 1,
                 }],
+                rules: JudgedByRules::default(),
             })
             .collect()
     }

@@ -1,11 +1,9 @@
 //! A result with its budget and its decisions, from the bench to the certificate.
 
+use super::computed_again;
 use crate::{
     certificates::{bench, bytes, link},
-    harness::{
-        callers::{TestApp, serve},
-        fixtures::bench_of,
-    },
+    harness::{callers::serve, fixtures::bench_of},
     reviews::{release, shown},
     runs::run,
 };
@@ -129,18 +127,6 @@ async fn a_result_has_its_budget_and_decisions_their_probability_up_to_the_certi
             .any(|one| one.probability_of_conformity == Some(likely))
     );
     crate::rebuild::is_told_by_records(&app).await;
-}
-
-/// Waits until the service has computed what was asked for again.
-async fn computed_again(app: &TestApp) {
-    let due = "SELECT count(*) FROM results_recomputation";
-    for _ in 0..400 {
-        if app.count(due).await == 0 {
-            return;
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(25)).await;
-    }
-    unreachable!("what was asked for was not computed again");
 }
 
 /// The decision of the only limit, as verdict, rule and guard band.

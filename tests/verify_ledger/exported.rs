@@ -56,6 +56,26 @@ async fn the_demo_laboratory_is_exported_and_every_result_computed_again() {
         .await
         .unwrap();
     until_sealed(&app).await;
+    for (what, query) in [
+        (
+            "results with a budget of five lines or more",
+            "SELECT count(*) FROM results_result \
+             WHERE jsonb_array_length(content#>'{uncertainty,lines}') >= 5",
+        ),
+        (
+            "holds by a rule over control runs",
+            "SELECT count(*) FROM holds_hold WHERE content->>'kind' = 'control-rule' \
+             AND content->>'detail' LIKE 'rule 2-2s%'",
+        ),
+        (
+            "decision rules with a probability",
+            "SELECT count(DISTINCT decided.one#>>'{rule,rule}') - 2 FROM results_result, \
+             jsonb_array_elements(content->'decisions') AS decided (one) \
+             WHERE decided.one ? 'probability_of_conformity'",
+        ),
+    ] {
+        assert!(app.count(query).await > 0, "the demo has no {what}");
+    }
     let folder = folder("exported");
     let to = folder.join("marram.zip");
     drop(std::fs::remove_file(&to));

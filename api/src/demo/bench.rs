@@ -130,6 +130,7 @@ async fn control(people: &People, now: Moment) -> Answer<String> {
                 "commodity": "maize-grain", "lot": "CM-7",
                 "analytes": [{"analyte": "aflatoxin-total", "assigned_value": "20",
                     "expanded_uncertainty": "1.2", "coverage_factor": "2",
+                    "standard_deviation": "1.3",
                     "lower": "15", "upper": "25"}],
                 "expires_on": later(now, 300), "stock_g": "400"}),
         )

@@ -7,6 +7,7 @@
 
 mod bench;
 mod caller;
+mod controls;
 mod goods;
 mod people;
 mod runs;

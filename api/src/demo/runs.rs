@@ -4,6 +4,7 @@
 use super::{
     bench::{AFLATOXIN_LOT, Bench, PAST_LOT, READERS, VOMITOXIN_LOT},
     caller::text,
+    controls,
     goods::{Sampled, at},
     people::People,
 };
@@ -50,7 +51,7 @@ pub(crate) async fn run(
     }
     rows.extend(strays(now));
     import(people, now, &rows).await?;
-    controls(people, bench, now).await
+    controls::series(people, bench, goods, now).await
 }
 
 /// Five or six strips a sample: replicates, and for what is over range a diluted second run.
@@ -208,39 +209,4 @@ async fn column_map(people: &People) -> Answer<String> {
         "operators": {"IC": people.analyst_id, "JV": people.second_analyst_id}});
     let made = people.quality.post("/column-maps", &map).await?;
     Ok(text(&made, "id"))
-}
-
-/// A series with its control runs, typed at the bench.
-async fn controls(people: &People, bench: &Bench, now: Moment) -> Answer<()> {
-    let kit_lot = &bench.aflatoxin_lot;
-    let series = people
-        .analyst
-        .ensure(
-            "/series",
-            "MP-SER-1",
-            &json!({"code": "MP-SER-1", "site": bench.site,
-                "procedure": bench.aflatoxin_procedure, "kit_lot": kit_lot,
-                "opened_at": at(now, 0, 30)}),
-        )
-        .await?;
-    let sample = people
-        .analyst
-        .ensure(
-            "/samples",
-            "MP-CTRL-1",
-            &json!({"code": "MP-CTRL-1", "purpose": "control", "site": bench.site,
-                "control_material": bench.aflatoxin_control, "commodity": "maize-grain",
-                "received_at": at(now, 0, 1)}),
-        )
-        .await?;
-    for (minutes, value) in [(35, "19.2"), (95, "21.4"), (125, "20.3")] {
-        let run = json!({"sample": text(&sample, "id"), "series": text(&series, "id"),
-            "kit_lot": kit_lot, "procedure": bench.aflatoxin_procedure,
-            "reader_serial": "MP-R1", "port": 1, "curve_lot": "C-118", "matrix": "maize",
-            "begun_at": at(now, 0, minutes), "read_at": at(now, 0, minutes + 6),
-            "readings": [{"analyte": "aflatoxin-total", "kind": "number", "value": value,
-                "unit": "ug/kg"}]});
-        people.analyst.post("/runs", &run).await?;
-    }
-    Ok(())
 }

@@ -19,6 +19,9 @@ pub enum Again {
     Equipment(Uuid),
     /// All samples with a run in the series.
     Series(Uuid),
+    /// All other samples in the series of the run; of a control run also those in the series of the
+    /// eleven after it in its group, whose rules look back at it.
+    Run(Uuid),
     /// All samples in a series with a control run of the material, or whose result names it.
     ControlMaterial(Uuid),
     /// All samples with a run of the analyst.
@@ -32,6 +35,29 @@ pub enum Again {
     /// All samples of the order.
     Order(Uuid),
 }
+
+/// The other runs of a run's series; of a control run also those of the series of the eleven
+/// control runs after it in its group.
+const SERIES_OF_A_RUN: &str = "\
+    WITH one AS (SELECT run.*, sample.control_material_id, sample.purpose \
+     FROM runs_run AS run LEFT JOIN samples_sample AS sample \
+     ON sample.laboratory_id = run.laboratory_id \
+     AND sample.sample_id = run.sample_id \
+     WHERE run.laboratory_id = $1 AND run.run_id = $3), \
+    later AS (SELECT other.series_id FROM one JOIN samples_sample AS sample \
+     ON sample.laboratory_id = one.laboratory_id AND sample.purpose = 'control' \
+     AND sample.control_material_id = one.control_material_id \
+     JOIN runs_run AS other ON other.laboratory_id = sample.laboratory_id \
+     AND other.sample_id = sample.sample_id AND other.state = 'recorded' \
+     AND other.kit_lot_id = one.kit_lot_id AND other.reader_id = one.reader_id \
+     AND other.content->>'procedure' = one.content->>'procedure' \
+     AND other.read_at >= one.read_at AND other.run_id <> one.run_id \
+     WHERE one.purpose = 'control' ORDER BY other.read_at LIMIT 11), \
+    concerned AS (SELECT series_id FROM later UNION SELECT series_id FROM one) \
+    SELECT run.sample_id, run.run_id FROM runs_run AS run, one \
+     WHERE run.laboratory_id = $1 AND run.run_id <> one.run_id \
+     AND run.sample_id IS DISTINCT FROM one.sample_id \
+     AND run.series_id IN (SELECT series_id FROM concerned)";
 
 impl Again {
     /// A query for the samples, and for the runs in case that they have none; `$3` is the cause.
@@ -73,6 +99,7 @@ impl Again {
                 "SELECT sample_id, run_id FROM runs_run \
                  WHERE laboratory_id = $1 AND series_id = $3"
             }
+            Self::Run(_) => SERIES_OF_A_RUN,
             Self::ControlMaterial(_) => {
                 "SELECT run.sample_id, run.run_id FROM runs_run AS run WHERE run.laboratory_id = $1 \
                  AND run.series_id IN (SELECT control.series_id FROM runs_run AS control \

@@ -55,7 +55,7 @@ pub(crate) fn assess(
         let background = RunBackground::of(reference, Some(&facts), *run, series);
         let drafts = background.holds(holds::RULES).map_err(ApiError::internal)?;
         let of = Held::Run(run.id());
-        let sources = || background.sources();
+        let sources = || background.sources(holds::RULES);
         settle(
             &mut holds,
             &mut outcome.holds,
@@ -156,7 +156,7 @@ pub(crate) fn assess_unassigned(
         Held::Run(RunId(run.id)),
         None,
         &drafts,
-        || background.sources(),
+        || background.sources(holds::RULES),
         how,
         now,
     );

@@ -78,6 +78,7 @@ pub async fn ask_again(
         | Again::Reader(id)
         | Again::Equipment(id)
         | Again::Series(id)
+        | Again::Run(id)
         | Again::ControlMaterial(id)
         | Again::Account(id)
         | Again::Sample(id)

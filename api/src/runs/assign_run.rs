@@ -94,6 +94,7 @@ pub(super) async fn assign_run(
             } else {
                 results::assess(tx, &concerned, LiftedBy::LaterFact).await?;
             }
+            results::ask_again(tx, id, after.version, results::Again::Run(id)).await?;
             let holds = holds::store::of_subjects(tx, &[id]).await?;
             Ok((after.version, RunView::with_holds(after, &holds)))
         })

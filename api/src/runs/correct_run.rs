@@ -103,6 +103,7 @@ pub(super) async fn correct_run(
             } else {
                 results::assess(tx, &concerned, LiftedBy::Correction).await?;
             }
+            results::ask_again(tx, id, after.version, results::Again::Run(id)).await?;
             let holds = holds::store::of_subjects(tx, &[id]).await?;
             Ok((after.version, RunView::with_holds(after, &holds)))
         })

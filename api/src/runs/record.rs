@@ -259,13 +259,14 @@ pub(crate) fn refusal(error: RunError) -> ApiError {
     }
 }
 
-/// A control run that arrives bears on every other run of its series.
+/// A control run that arrives bears on every other run of its series, and on the controls read
+/// after it.
 async fn ask_series_again(
     tx: &mut Tx,
     dossiers: &Dossiers,
     kept: &[(Kept<Run>, Option<String>)],
 ) -> Answer<()> {
-    let mut concerned = BTreeSet::new();
+    let mut concerned = Vec::new();
     for (run, _) in kept {
         let is_control = run
             .content
@@ -273,12 +274,12 @@ async fn ask_series_again(
             .sample
             .and_then(|id| dossiers.samples.get(&id.0))
             .is_some_and(|one| one.sample.content.control_material.is_some());
-        if let Some(series) = run.content.entry.series.filter(|_| is_control) {
-            concerned.insert((series.0, run.id));
+        if is_control {
+            concerned.push(run.id);
         }
     }
-    for (series, cause) in concerned {
-        results::ask_again(tx, cause, 1, results::Again::Series(series)).await?;
+    for cause in concerned {
+        results::ask_again(tx, cause, 1, results::Again::Run(cause)).await?;
     }
     Ok(())
 }

@@ -174,7 +174,7 @@ fn of_run(rules: u32, named: &NamedVersions<'_>, run: RunId) -> Result<Found, St
     let series = entry.series.map(|id| named.series(id)).unwrap_or_default();
     let background = RunBackground::of(named, dossier.as_ref(), recorded, &series);
     let drafts = background.holds(rules).map_err(|error| error.to_string())?;
-    Ok((drafts, background.sources()))
+    Ok((drafts, background.sources(rules)))
 }
 
 fn of_result(

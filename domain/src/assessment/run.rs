@@ -9,7 +9,7 @@ use crate::holds::{Chain, HoldDraft, RunFacts, UsedEquipment, evaluate_run_by};
 use crate::kit_lots::KitLot;
 use crate::preparations::{Preparation, PreparationKind};
 use crate::procedures::Procedure;
-use crate::quality_control::{SeriesRun, bearing, verdicts_for};
+use crate::quality_control::{SeriesRun, bearing, rules_bearing, signals_for, verdicts_for};
 use crate::readers::Reader;
 use crate::results::{Facts, UnknownRules};
 use crate::samples::Purpose;
@@ -94,6 +94,10 @@ impl<'a> RunBackground<'a> {
             }
             false => Vec::new(),
         };
+        let signals = match self.counts_in_series() {
+            true => signals_for(self.run.id(), self.series, &self.analytes()),
+            false => Vec::new(),
+        };
         let account = entry.analyst.and_then(|id| self.shared.account(id));
         evaluate_run_by(
             rules,
@@ -112,6 +116,7 @@ impl<'a> RunBackground<'a> {
                 reader_suspect: windows(doubts),
                 equipment: &equipment,
                 controls: &controls,
+                control_signals: &signals,
                 authorisations: account
                     .map(|one| one.content.authorisations.as_slice())
                     .unwrap_or_default(),
@@ -120,9 +125,9 @@ impl<'a> RunBackground<'a> {
         )
     }
 
-    /// Every version that the holds came from, sorted by subject.
+    /// Every version that the holds by the rules of a number came from, sorted by subject.
     #[must_use]
-    pub fn sources(&self) -> Vec<SubjectVersion> {
+    pub fn sources(&self, rules: u32) -> Vec<SubjectVersion> {
         let entry = &self.run.run.entry;
         let account = entry.analyst.and_then(|id| self.shared.account(id));
         let mut from = vec![self.run.source];
@@ -142,6 +147,9 @@ impl<'a> RunBackground<'a> {
         }
         if self.counts_in_series() {
             from.extend(bearing(self.run.id(), self.series, &self.analytes()));
+            if rules > 1 {
+                from.extend(rules_bearing(self.run.id(), self.series, &self.analytes()));
+            }
         }
         in_order(from)
     }

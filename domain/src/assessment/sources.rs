@@ -21,7 +21,9 @@ use crate::kit_lots::KitLot;
 use crate::limits::Limit;
 use crate::preparations::Preparation;
 use crate::procedures::Procedure;
-use crate::quality_control::{SeriesRun, control_verdicts};
+use crate::quality_control::{
+    ControlValue, JudgedByRules, SeriesRun, control_values, control_verdicts, judge_series,
+};
 use crate::readers::Reader;
 use crate::results::Facts;
 use crate::runs::{Run, RunState};
@@ -195,6 +197,38 @@ impl<'a> NamedVersions<'a> {
         })
     }
 
+    /// A control run's sample and material among them; none where it is no control.
+    fn control_of(&self, run: &Run) -> Option<ControlOf<'_>> {
+        let sample = run
+            .entry
+            .sample
+            .and_then(|id| self.find(id.0, only!(Sample)))?;
+        (sample.content.purpose == Purpose::Control).then(|| ControlOf {
+            sample: sample.source,
+            material: sample
+                .content
+                .control_material
+                .and_then(|id| self.find(id.0, only!(ControlMaterial))),
+        })
+    }
+
+    /// What the control runs among them gave, of whatever series.
+    fn control_values(&self) -> Vec<ControlValue> {
+        let mut found = Vec::new();
+        for recorded in self
+            .runs()
+            .filter(|one| one.run.state == RunState::Recorded)
+        {
+            if let Some(control) = self.control_of(recorded.run)
+                && let Some(material) = control.material
+            {
+                let from = [recorded.source, control.sample];
+                found.extend(control_values(recorded.id(), recorded.run, material, &from));
+            }
+        }
+        found
+    }
+
     /// The runs of a series among them; a control is one whose sample is named, for that purpose.
     #[must_use]
     pub fn series(&self, series: SeriesId) -> Vec<SeriesRun> {
@@ -210,26 +244,28 @@ impl<'a> NamedVersions<'a> {
                 continue;
             };
             let mut from = vec![recorded.source];
-            let sample = entry.sample.and_then(|id| self.find(id.0, only!(Sample)));
-            let control = sample.filter(|one| one.content.purpose == Purpose::Control);
-            let control = control.map(|sample| {
-                let material = sample
-                    .content
-                    .control_material
-                    .and_then(|id| self.find(id.0, only!(ControlMaterial)));
-                from.push(sample.source);
-                from.extend(material.map(|one| one.source));
-                control_verdicts(recorded.run, material.map(|one| one.content))
+            let control = self.control_of(recorded.run).map(|control| {
+                from.push(control.sample);
+                from.extend(control.material.map(|one| one.source));
+                control_verdicts(recorded.run, control.material.map(|one| one.content))
             });
             found.push(SeriesRun {
                 run: recorded.id(),
                 read_at,
                 control,
                 from,
+                rules: JudgedByRules::default(),
             });
         }
+        judge_series(&mut found, &self.control_values());
         found
     }
+}
+
+/// The sample of a control run, and its material where that is known.
+struct ControlOf<'a> {
+    sample: SubjectVersion,
+    material: Option<Facts<'a, ControlMaterial>>,
 }
 
 impl SharedFacts for NamedVersions<'_> {

@@ -9,7 +9,7 @@ mod people;
 mod preparation;
 mod reading;
 
-use super::{HoldDraft, RunFacts};
+use super::{HoldDraft, HoldKind, RunFacts};
 use crate::results::UnknownRules;
 use crate::runs::{Run, RunState};
 
@@ -31,7 +31,7 @@ use crate::runs::{Run, RunState};
 /// ```
 #[must_use]
 pub fn evaluate_run(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
-    by_rules_1(run, facts)
+    by_rules_2(run, facts)
 }
 
 /// What is amiss with a run by the rules that a record names, so that a verifier finds what was
@@ -58,7 +58,8 @@ pub fn evaluate_run_by(
     facts: &RunFacts<'_>,
 ) -> Result<Vec<HoldDraft>, UnknownRules> {
     match rules {
-        1 | 2 => Ok(by_rules_1(run, facts)),
+        1 => Ok(by_rules_1(run, facts)),
+        2 => Ok(by_rules_2(run, facts)),
         number => Err(UnknownRules { number }),
     }
 }
@@ -76,5 +77,23 @@ fn by_rules_1(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
     reading::evaluate(run, facts, &mut drafts);
     drafts.sort_unstable();
     drafts.dedup();
+    drafts
+}
+
+/// Those of rules number 1, and what the rules over control runs say.
+fn by_rules_2(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
+    let mut drafts = by_rules_1(run, facts);
+    let stands = match run.state {
+        RunState::Begun | RunState::Withdrawn => false,
+        RunState::Recorded | RunState::Unassigned => true,
+    };
+    if stands {
+        let signals = facts.control_signals.iter();
+        drafts.extend(signals.map(|signal| {
+            HoldDraft::new(HoldKind::ControlRule, signal.detail.as_str()).about(signal.analyte)
+        }));
+        drafts.sort_unstable();
+        drafts.dedup();
+    }
     drafts
 }

@@ -9,7 +9,7 @@ use crate::equipment::{Equipment, SuspectWindow};
 use crate::kit_lots::KitLot;
 use crate::preparations::Preparation;
 use crate::procedures::Procedure;
-use crate::quality_control::ControlVerdict;
+use crate::quality_control::{ControlSignal, ControlVerdict};
 use crate::readers::Reader;
 use crate::samples::Sample;
 use crate::time::Moment;
@@ -94,6 +94,8 @@ pub struct RunFacts<'a> {
     pub equipment: &'a [UsedEquipment<'a>],
     /// What the controls of the series say for each analyte; none where it has no series.
     pub controls: &'a [(Analyte, ControlVerdict)],
+    /// The rules that the nearest control runs of the series complete; looked at by rules number 2.
+    pub control_signals: &'a [ControlSignal],
     /// What the analyst is authorised for.
     pub authorisations: &'a [Authorisation],
     /// Where bench and export differ.
@@ -120,6 +122,7 @@ impl RunFacts<'_> {
             reader_suspect: &[],
             equipment: &[],
             controls: &[],
+            control_signals: &[],
             authorisations: &[],
             origin_differences: &[],
         }

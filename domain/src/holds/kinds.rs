@@ -147,6 +147,9 @@ kinds! {
         "Record the control run of the series, or run again with one.", true;
     ControlOut Run "control-out", "The control run that covers the run is outside its window.",
         "Find the cause, then run control and sample again.", true;
+    ControlRule Run "control-rule",
+        "The control run beside it completes a rule over the control runs of its group.",
+        "Find the cause, then run control and sample again.", true;
     AnalystUnknown Run "analyst-unknown",
         "Who worked is not known, so nobody can say that the reviewer is somebody else.",
         "Correct the run: name the analyst's account.", false;

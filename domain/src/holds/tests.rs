@@ -14,7 +14,7 @@ use crate::id::HoldId;
 use crate::kit_lots::{KitLot, KitLotEntry, KitLotState};
 use crate::preparations::Preparation;
 use crate::procedures::{Procedure, ProcedureEntry, ProcedureState, Tolerances};
-use crate::quality_control::ControlVerdict;
+use crate::quality_control::{ControlSignal, ControlVerdict};
 use crate::readers::Reader;
 use crate::runs::{Run, RunContext, RunEntry};
 use crate::samples::{Purpose, Sample};
@@ -36,6 +36,7 @@ struct Bench {
     grinder: Equipment,
     suspect: Vec<SuspectWindow>,
     controls: Vec<(Analyte, ControlVerdict)>,
+    signals: Vec<ControlSignal>,
     authorisations: Vec<Authorisation>,
     recorded_at: &'static str,
 }
@@ -96,11 +97,16 @@ fn bench() -> Bench {
         ),
         suspect: vec![],
         controls: vec![(TOTAL, ControlVerdict::Accepted)],
+        signals: vec![],
         recorded_at: "2026-03-01T08:16:00Z",
     }
 }
 
 fn drafts(bench: &Bench) -> Vec<HoldDraft> {
+    drafts_by(super::RULES, bench)
+}
+
+fn drafts_by(rules: u32, bench: &Bench) -> Vec<HoldDraft> {
     let run = Run::record(bench.run.clone(), &RunContext::default(), vec![]).unwrap();
     let equipment = [UsedEquipment {
         equipment: &bench.grinder,
@@ -120,10 +126,11 @@ fn drafts(bench: &Bench) -> Vec<HoldDraft> {
         reader: Some(&bench.reader).filter(|_| bench.run.reader.is_some()),
         equipment: &equipment,
         controls: &bench.controls,
+        control_signals: &bench.signals,
         authorisations: &bench.authorisations,
         ..RunFacts::at(bench.recorded_at.parse().unwrap())
     };
-    evaluate_run(&run, &facts)
+    evaluate_run_by(rules, &run, &facts).unwrap()
 }
 
 /// The kinds of hold after one thing was spoilt.
@@ -264,6 +271,23 @@ fn dilution_is_held_unless_validated_and_in_agreement() {
     assert_eq!(buffer, [HoldKind::DilutionNotValidated]);
     let stated = spoilt(|b| b.run.stated_factor = "5".parse().ok());
     assert_eq!(stated, [HoldKind::FactorDisagreement]);
+}
+
+#[test]
+fn a_rule_over_control_runs_holds_by_rules_number_2_alone() {
+    let mut signalled = bench();
+    signalled.signals = vec![ControlSignal {
+        analyte: TOTAL,
+        detail: "rule 2-2s: two control runs".into(),
+    }];
+    assert_eq!(drafts_by(1, &signalled), []);
+    let found = drafts(&signalled);
+    assert_eq!((found.len(), found[0].kind), (1, HoldKind::ControlRule));
+    assert_eq!(found[0].analyte, Some(TOTAL));
+    assert!(
+        found[0].kind.acceptable(),
+        "a reviewer may assess its effect"
+    );
 }
 
 #[test]

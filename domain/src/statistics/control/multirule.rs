@@ -52,6 +52,25 @@ impl ControlRule {
         Self::TenOnOneSide,
     ];
 
+    /// Its name, as records and charts write it.
+    ///
+    /// ```
+    /// use domain::statistics::control::ControlRule;
+    /// assert_eq!(ControlRule::RangeBeyondFour.word(), "R-4s");
+    /// ```
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::OneBeyondTwo => "1-2s",
+            Self::OneBeyondThree => "1-3s",
+            Self::TwoBeyondTwo => "2-2s",
+            Self::RangeBeyondFour => "R-4s",
+            Self::FourBeyondOne => "4-1s",
+            Self::EightOnOneSide => "8-x",
+            Self::TenOnOneSide => "10-x",
+        }
+    }
+
     /// Whether the rule only warns.
     ///
     /// ```
