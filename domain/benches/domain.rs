@@ -1,8 +1,8 @@
 //! What the domain costs, operation by operation: sealing a record, signing an act, canonical
 //! bytes, computing a result, fits of the statistics, reading an export of 100,000 rows.
 //!
-//! The inputs are the examples of the documentation, and the random cases of `tests/compared`,
-//! whose `measure.py` times NumPy and SciPy at the same; the export is made here and invented.
+//! The inputs are the examples of the documentation, and the random cases of `tests/compared`, at
+//! which the bench `numbers` times NumPy and SciPy too; the export is made here and invented.
 
 use criterion::{Criterion, Throughput};
 use domain::{

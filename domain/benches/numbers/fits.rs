@@ -37,7 +37,7 @@ impl Fits {
 
 impl Task for Fits {
     fn name(&self) -> &'static str {
-        "a thousand logistic fits, by SciPy's curve_fit"
+        "a thousand logistic fits, beside SciPy's curve_fit"
     }
 
     fn command(&self) -> &'static str {
@@ -104,7 +104,7 @@ impl Slopes {
 
 impl Task for Slopes {
     fn name(&self) -> &'static str {
-        "Passing-Bablok of 2,000 pairs, by vectorised NumPy"
+        "Passing-Bablok of 2,000 pairs, beside NumPy"
     }
 
     fn command(&self) -> &'static str {

@@ -168,7 +168,7 @@ fn summary(factors: &mut [f64]) -> Result<Vec<f64>, Failure> {
 
 impl Task for Propagation {
     fn name(&self) -> &'static str {
-        "a million draws of a dilution, by NumPy"
+        "a million draws of a dilution, beside NumPy"
     }
 
     fn command(&self) -> &'static str {
