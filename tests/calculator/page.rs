@@ -36,6 +36,10 @@ async fn the_page_shows_each_computation_with_a_sample_and_its_answer() {
     let opened = "section[aria-labelledby=\"decisions-conformity\"] pre:last-of-type";
     let shown = browser.text(opened).await;
     assert!(shown.contains("probability_of_conformity"), "{shown}");
+    let place = "document.querySelector(arguments[0]).scrollIntoView()";
+    let whole = "section[aria-labelledby=\"decisions-conformity\"]";
+    let arguments = vec![serde_json::json!(whole)];
+    browser.client.execute(place, arguments).await.unwrap();
     browser.keep_picture("calculator_opened").await;
     for plot in [
         "budget",
@@ -44,7 +48,6 @@ async fn the_page_shows_each_computation_with_a_sample_and_its_answer() {
         "operating-characteristic",
     ] {
         let picture = format!("section[aria-labelledby=\"plots-{plot}\"] svg");
-        let place = "document.querySelector(arguments[0]).scrollIntoView()";
         let arguments = vec![serde_json::json!(picture)];
         browser.client.execute(place, arguments).await.unwrap();
         browser.keep_picture(&format!("calculator_{plot}")).await;

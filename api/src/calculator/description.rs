@@ -112,7 +112,8 @@ impl Computation {
             let text = ObjectBuilder::new().schema_type(Type::String);
             let content = ContentBuilder::new().schema(Some(text)).build();
             ResponseBuilder::new()
-                .content("image/svg+xml", content)
+                .content("image/svg+xml", content.clone())
+                .content("text/html", content)
                 .build()
         } else {
             answered(&shape.answer)
