@@ -216,15 +216,17 @@ fn up_to_control<'a>(
 
 /// The nearest controls on either side of a run that say something of an analyte.
 fn nearest_controls(run: RunId, runs: &[SeriesRun], analyte: Analyte) -> Vec<&SeriesRun> {
-    let mut ordered: Vec<&SeriesRun> = runs.iter().collect();
-    ordered.sort_by_key(|one| (one.read_at, one.run));
-    let Some(position) = ordered.iter().position(|one| one.run == run) else {
+    let place = |one: &SeriesRun| (one.read_at, one.run);
+    let Some(own) = runs.iter().find(|one| one.run == run).map(place) else {
         return Vec::new();
     };
-    let (earlier, from_run) = ordered.split_at(position);
-    let speaks = |one: &&SeriesRun| says(one.control.iter().flatten(), analyte).is_some();
-    let before = earlier.iter().rev().copied().find(speaks);
-    let after = from_run.iter().skip(1).copied().find(speaks);
+    let speaking = runs
+        .iter()
+        .filter(|one| says(one.control.iter().flatten(), analyte).is_some());
+    let before = speaking.clone().filter(|one| place(one) < own);
+    let after = speaking.filter(|one| place(one) > own);
+    let before = before.max_by_key(|one| place(one));
+    let after = after.min_by_key(|one| place(one));
     before.into_iter().chain(after).collect()
 }
 

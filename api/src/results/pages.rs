@@ -265,7 +265,10 @@ pub(crate) async fn view(
             crate::scale::svg(&scale)
         },
         numbers: crate::scale::table(&scale),
-        budget: computed.uncertainty.as_ref().map(BudgetView::of),
+        budget: computed
+            .uncertainty
+            .as_ref()
+            .map(|known| BudgetView::of(known, &budget::reported(reference, computed, known))),
         decisions: computed
             .decisions
             .iter()

@@ -46,10 +46,9 @@ pub(crate) fn scale_of(
             .map(|(finding, reported)| ResultMark {
                 reported,
                 uncertainty: computed.uncertainty.as_ref().map(|uncertainty| {
-                    let expanded = uncertainty.expanded.ug_per_kg().normalize();
                     (
-                        expanded.to_string(),
-                        expanded,
+                        super::budget::reported(reference, computed, uncertainty),
+                        uncertainty.expanded.ug_per_kg().normalize(),
                         uncertainty.coverage_factor.0,
                     )
                 }),
