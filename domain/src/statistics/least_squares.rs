@@ -4,8 +4,12 @@
 //! refuses to call anything else a fit.
 
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
-use nalgebra::storage::Owned;
-use nalgebra::{DMatrix, DVector, Dyn};
+use nalgebra::allocator::{Allocator, Reallocator};
+use nalgebra::storage::{Owned, Storage};
+use nalgebra::{
+    DMatrix, DVector, DefaultAllocator, Dim, DimMax, DimMaximum, DimMin, Dyn, Matrix, Matrix4,
+    Vector,
+};
 
 use super::door::size;
 use super::error::{Answer, StatisticsError};
@@ -65,14 +69,9 @@ pub(super) fn minimise<R: Residuals>(
             of,
             at: start.clone(),
         };
-        let (found, _) = LevenbergMarquardt::new()
-            .with_patience(400)
-            .minimize(problem);
-        let residuals = of.residuals(&found.at);
-        let sum = residuals.norm_squared();
-        if !sum.is_finite() || !stands(&residuals, &of.jacobian(&found.at)) {
+        let Some((found, sum)) = descend(problem) else {
             continue;
-        }
+        };
         if best.as_ref().is_none_or(|best| sum < best.sum) {
             best = Some(Settled {
                 parameters: found.at,
@@ -86,8 +85,28 @@ pub(super) fn minimise<R: Residuals>(
     })
 }
 
+/// The minimum that is reached from where a problem stands, and its sum of squares.
+pub(super) fn descend<N, P>(problem: P) -> Option<(P, f64)>
+where
+    N: Dim,
+    Dyn: DimMin<N> + DimMax<N>,
+    P: LeastSquaresProblem<f64, Dyn, N>,
+    DefaultAllocator: Allocator<N> + Reallocator<f64, Dyn, N, DimMaximum<Dyn, N>, N>,
+{
+    let (found, _) = LevenbergMarquardt::new()
+        .with_patience(400)
+        .minimize(problem);
+    let residuals = found.residuals()?;
+    let sum = residuals.norm_squared();
+    let settled = sum.is_finite() && stands(&residuals, &found.jacobian()?);
+    settled.then_some((found, sum))
+}
+
 /// Whether the residuals are at right angles to every column, as they are at a minimum.
-fn stands(residuals: &DVector<f64>, jacobian: &DMatrix<f64>) -> bool {
+fn stands<N: Dim>(
+    residuals: &Vector<f64, Dyn, impl Storage<f64, Dyn>>,
+    jacobian: &Matrix<f64, Dyn, N, impl Storage<f64, Dyn, N>>,
+) -> bool {
     let length = residuals.norm();
     jacobian.column_iter().all(|column| {
         let reach = column.norm();
@@ -98,25 +117,23 @@ fn stands(residuals: &DVector<f64>, jacobian: &DMatrix<f64>) -> bool {
     })
 }
 
-/// (J^T J)^-1, refused where the columns do not tell the parameters apart.
-pub(super) fn inverse_normal(quantity: &str, matrix: &DMatrix<f64>) -> Answer<DMatrix<f64>> {
+/// (J^T J)^-1, refused where the columns do not tell the parameters apart. A parameter that is
+/// not looked for has a one of its own in the diagonal, and nothing beside it.
+pub(super) fn inverse_normal(quantity: &str, matrix: &Matrix4<f64>) -> Answer<Matrix4<f64>> {
     let why = || StatisticsError::unsettled(quantity, "the data do not tell its parameters apart");
     // Scaled to a unit diagonal, so that the condition does not depend on units.
-    let diagonal: Vec<f64> = matrix.diagonal().iter().map(|d| d.sqrt()).collect();
+    let diagonal = matrix.diagonal().map(f64::sqrt);
     if diagonal.iter().any(|d| !(d.is_finite() && *d > 0.0)) {
         return Err(why());
     }
-    let scale = DMatrix::from_diagonal(&DVector::from_iterator(
-        diagonal.len(),
-        diagonal.iter().map(|d| d.recip()),
-    ));
-    let scaled = &scale * matrix * &scale;
-    let eigen = scaled.clone().symmetric_eigenvalues();
+    let scale = Matrix4::from_diagonal(&diagonal.map(f64::recip));
+    let scaled = scale * matrix * scale;
+    let eigen = scaled.symmetric_eigenvalues();
     if eigen.min() <= 1e-13 * eigen.max() {
         return Err(why());
     }
     let inverse = scaled.cholesky().ok_or_else(why)?.inverse();
-    Ok(&scale * inverse * &scale)
+    Ok(scale * inverse * scale)
 }
 
 /// Where all residuals are zero: as many equations as parameters.

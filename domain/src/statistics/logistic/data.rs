@@ -1,22 +1,28 @@
 //! The points of a curve, what is fixed of it, and where a fit begins.
 
-use nalgebra::{DMatrix, DVector};
+use levenberg_marquardt::LeastSquaresProblem;
+use nalgebra::allocator::{Allocator, Reallocator};
+use nalgebra::storage::Owned;
+use nalgebra::{
+    Const, DVector, DefaultAllocator, Dim, DimMax, DimMaximum, DimMin, Dyn, OMatrix, OVector,
+};
 
 use crate::quantity::Number;
 
 use super::super::door::{float, floats, not_negative, positive};
 use super::super::error::{Answer, StatisticsError, as_long, at_least};
-use super::super::least_squares::{Residuals, Settled, minimise};
+use super::super::least_squares::descend;
 use super::super::lines;
 use super::super::summary;
-use super::curve::{CurveAxis, Shape, position};
+use super::curve::{CurveAxis, Place, Shape, position};
 use super::fit::LogisticFitInput;
 
 /// The data, and which parameters are free.
 pub(super) struct Data {
     pub(super) u: Vec<f64>,
     pub(super) y: Vec<f64>,
-    pub(super) weights: Vec<f64>,
+    /// Roots of the weights.
+    pub(super) roots: Vec<f64>,
     pub(super) axis: CurveAxis,
     pub(super) fixed: [Option<f64>; 4],
 }
@@ -31,8 +37,9 @@ impl Data {
             .collect()
     }
 
-    pub(super) fn shape(&self, at: &DVector<f64>) -> Shape {
-        let mut free = at.iter().copied();
+    /// The curve whose free parameters are these.
+    fn shape(&self, free: &[f64]) -> Shape {
+        let mut free = free.iter().copied();
         let [slope, lower, upper, centre] = self
             .fixed
             .map(|fixed| fixed.or_else(|| free.next()).unwrap_or(f64::NAN));
@@ -45,104 +52,168 @@ impl Data {
         }
     }
 
-    fn start(&self, shape: &Shape) -> DVector<f64> {
-        let all = [shape.slope, shape.lower, shape.upper, shape.centre];
-        let pairs = all.into_iter().zip(self.fixed);
-        let free: Vec<f64> = pairs
-            .filter(|(_, fixed)| fixed.is_none())
-            .map(|(p, _)| p)
-            .collect();
-        DVector::from_vec(free)
-    }
-
     /// Each point: u, y, root of its weight.
     pub(super) fn points(&self) -> impl Iterator<Item = (f64, f64, f64)> + '_ {
-        let pairs = self.u.iter().zip(&self.y).zip(&self.weights);
-        pairs.map(|((u, y), weight)| (*u, *y, weight.sqrt()))
+        let pairs = self.u.iter().zip(&self.y).zip(&self.roots);
+        pairs.map(|((u, y), root)| (*u, *y, *root))
     }
 
-    /// Guesses: by a line through the logits of the responses within their own span, and two
-    /// slopes about the middle of the points.
-    fn guesses(&self) -> Vec<Shape> {
-        let (least, most) = self
-            .y
-            .iter()
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), y| {
-                (low.min(*y), high.max(*y))
-            });
+    /// How far a curve is from each response, by the root of its weight.
+    fn residuals(&self, shape: &Shape, places: &[Place]) -> DVector<f64> {
+        let points = self.points().zip(places);
+        let each = points.map(|((_, y, root), place)| root * (shape.at(place) - y));
+        DVector::from_iterator(places.len(), each)
+    }
+
+    /// A curve with the asymptotes that are fixed, else a little outside the responses.
+    fn guess(&self, slope: f64, centre: f64) -> Shape {
+        let (least, most) = self.span();
         let margin = 0.03 * (most - least);
         let [_, lower, upper, _] = self.fixed;
-        let (lower, upper) = (
-            lower.unwrap_or(least - margin),
-            upper.unwrap_or(most + margin),
-        );
-        let logits: Vec<(f64, f64)> = self
+        Shape {
+            slope,
+            lower: lower.unwrap_or(least - margin),
+            upper: upper.unwrap_or(most + margin),
+            centre,
+            axis: self.axis,
+        }
+    }
+
+    /// The smallest and the largest response.
+    fn span(&self) -> (f64, f64) {
+        let ends = (f64::INFINITY, f64::NEG_INFINITY);
+        let each = self.y.iter();
+        each.fold(ends, |(low, high), y| (low.min(*y), high.max(*y)))
+    }
+
+    /// By a line through the logits of the responses within their own span.
+    fn by_logits(&self) -> Option<Shape> {
+        let Shape { lower, upper, .. } = self.guess(1.0, 0.0);
+        let logits = self
             .points()
             .map(|(u, y, _)| (u, ((upper - y) / (y - lower)).ln()))
-            .filter(|(u, logit)| u.is_finite() && logit.is_finite())
-            .collect();
-        let (u, logit): (Vec<f64>, Vec<f64>) = logits.into_iter().unzip();
-        let mut found = Vec::new();
-        let mut guess = |slope: f64, centre: f64| {
-            found.push(Shape {
-                slope,
-                lower,
-                upper,
-                centre,
-                axis: self.axis,
-            });
-        };
-        let ones = vec![1.0; u.len()];
-        if let Ok(line) = lines::fit(&u, &logit, &ones)
-            && line.slope.abs() > 1e-9
-        {
-            guess(line.slope, line.x_mean - line.y_mean / line.slope);
-        }
+            .filter(|(u, logit)| u.is_finite() && logit.is_finite());
+        let (u, logit): (Vec<f64>, Vec<f64>) = logits.unzip();
+        let line = lines::fit(&u, &logit, &vec![1.0; u.len()]).ok()?;
+        (line.slope.abs() > 1e-9)
+            .then(|| self.guess(line.slope, line.x_mean - line.y_mean / line.slope))
+    }
+
+    /// Slopes about the middle of the points.
+    fn about_the_middle(&self) -> Vec<Shape> {
         let finite: Vec<f64> = self.u.iter().copied().filter(|u| u.is_finite()).collect();
-        if finite.len() > 1 {
-            let steep = 2.0 / summary::deviation(&finite).max(f64::MIN_POSITIVE);
-            let middle = summary::median(&finite);
-            for slope in [steep, -steep, 4.0 * steep, -4.0 * steep] {
-                guess(slope, middle);
-            }
+        if finite.len() < 2 {
+            return Vec::new();
         }
-        found
+        let steep = 2.0 / summary::deviation(&finite).max(f64::MIN_POSITIVE);
+        let middle = summary::median(&finite);
+        let slopes = [steep, -steep, 4.0 * steep, -4.0 * steep];
+        slopes.map(|slope| self.guess(slope, middle)).into()
+    }
+
+    /// The minimum that a guess leads to, and its sum of squares.
+    fn descend(&self, from: &Shape) -> Option<(Shape, f64)> {
+        match self.fixed {
+            // As many as the compiler then knows of.
+            [None, None, None, None] => self.descend_by::<Const<4>>(from),
+            _ => self.descend_by::<Dyn>(from),
+        }
+    }
+
+    fn descend_by<N: Dim>(&self, from: &Shape) -> Option<(Shape, f64)>
+    where
+        Dyn: DimMin<N> + DimMax<N>,
+        DefaultAllocator:
+            Allocator<N> + Allocator<Dyn, N> + Reallocator<f64, Dyn, N, DimMaximum<Dyn, N>, N>,
+    {
+        let (found, sum) = descend(Descent::<N>::new(self, *from))?;
+        Some((found.shape, sum))
     }
 }
 
-impl Residuals for Data {
-    fn residuals(&self, at: &DVector<f64>) -> DVector<f64> {
-        let shape = self.shape(at);
-        let each = self
-            .points()
-            .map(|(u, y, w)| w * (shape.at(&shape.place(u)) - y));
-        DVector::from_iterator(self.y.len(), each)
+/// A curve on its way to the least sum of squares.
+struct Descent<'a, N: Dim>
+where
+    DefaultAllocator: Allocator<N>,
+{
+    data: &'a Data,
+    free: Vec<usize>,
+    at: OVector<f64, N>,
+    shape: Shape,
+    /// Where each point lies on it.
+    places: Vec<Place>,
+}
+
+impl<'a, N: Dim> Descent<'a, N>
+where
+    DefaultAllocator: Allocator<N>,
+{
+    fn new(data: &'a Data, from: Shape) -> Self {
+        let all = [from.slope, from.lower, from.upper, from.centre];
+        let free = data.free();
+        let start = free.iter().filter_map(|place| all.get(*place)).copied();
+        let rows = N::from_usize(free.len());
+        Self {
+            data,
+            at: OVector::from_iterator_generic(rows, Const::<1>, start),
+            free,
+            shape: from,
+            places: data.u.iter().map(|u| from.place(*u)).collect(),
+        }
+    }
+}
+
+impl<N: Dim> LeastSquaresProblem<f64, Dyn, N> for Descent<'_, N>
+where
+    DefaultAllocator: Allocator<N> + Allocator<Dyn, N>,
+{
+    type ResidualStorage = Owned<f64, Dyn>;
+    type JacobianStorage = Owned<f64, Dyn, N>;
+    type ParameterStorage = Owned<f64, N>;
+
+    fn set_params(&mut self, at: &OVector<f64, N>) {
+        self.at.copy_from(at);
+        self.shape = self.data.shape(at.as_slice());
+        for (place, u) in self.places.iter_mut().zip(&self.data.u) {
+            *place = self.shape.place(*u);
+        }
     }
 
-    fn jacobian(&self, at: &DVector<f64>) -> DMatrix<f64> {
-        let shape = self.shape(at);
-        let free = self.fixed.map(|fixed| fixed.is_none());
-        let rows = self.points().flat_map(|(u, _, w)| {
-            let gradient = shape.gradient(&shape.place(u));
-            let kept = gradient.into_iter().zip(free);
-            kept.filter(|(_, free)| *free).map(move |(g, _)| w * g)
-        });
-        let columns = free.iter().filter(|free| **free).count();
-        DMatrix::from_row_iterator(self.y.len(), columns, rows)
+    fn params(&self) -> OVector<f64, N> {
+        self.at.clone()
+    }
+
+    fn residuals(&self) -> Option<DVector<f64>> {
+        let residuals = self.data.residuals(&self.shape, &self.places);
+        residuals.iter().all(|r| r.is_finite()).then_some(residuals)
+    }
+
+    fn jacobian(&self) -> Option<OMatrix<f64, Dyn, N>> {
+        let rows = self.places.len();
+        let columns = N::from_usize(self.free.len());
+        let mut jacobian = OMatrix::<f64, Dyn, N>::zeros_generic(Dyn(rows), columns);
+        let points = self.places.iter().zip(&self.data.roots);
+        for (mut row, (place, root)) in jacobian.row_iter_mut().zip(points) {
+            let gradient = self.shape.gradient(place);
+            for (cell, parameter) in row.iter_mut().zip(&self.free) {
+                *cell = root * gradient.get(*parameter).copied().unwrap_or(f64::NAN);
+            }
+        }
+        jacobian.iter().all(|j| j.is_finite()).then_some(jacobian)
     }
 }
 
 pub(super) fn data(input: &LogisticFitInput) -> Answer<Data> {
     let (x, y) = (floats(&input.x), floats(&input.y));
     as_long("y", y.len(), x.len())?;
-    let weights = if input.weights.is_empty() {
+    let roots = if input.weights.is_empty() {
         vec![1.0; x.len()]
     } else {
         as_long("weights", input.weights.len(), x.len())?;
         let each = input
             .weights
             .iter()
-            .map(|weight| positive("weight", *weight));
+            .map(|weight| positive("weight", *weight).map(f64::sqrt));
         each.collect::<Answer<Vec<f64>>>()?
     };
     if input.axis == CurveAxis::Logarithmic {
@@ -159,7 +230,7 @@ pub(super) fn data(input: &LogisticFitInput) -> Answer<Data> {
     let data = Data {
         u: x.iter().map(|x| position(*x, input.axis)).collect(),
         y,
-        weights,
+        roots,
         axis: input.axis,
         fixed,
     };
@@ -202,26 +273,20 @@ pub(super) fn check_monotone(data: &Data, allowed: Option<Number>) -> Answer<()>
     Ok(())
 }
 
-/// The first guess that leads to a minimum; the next ones only where one does not.
-pub(super) fn settle(data: &Data) -> Answer<Settled> {
-    let name = "logistic curve";
-    let spread = data
-        .y
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), y| {
-            (low.min(*y), high.max(*y))
-        });
-    let height = spread.1 - spread.0;
-    for guess in data.guesses() {
-        let Ok(settled) = minimise(name, data, &[data.start(&guess)]) else {
-            continue;
-        };
-        let shape = data.shape(&settled.parameters);
-        let far = |end: f64| end < spread.0 - 1000.0 * height || end > spread.1 + 1000.0 * height;
-        if !far(shape.lower) && !far(shape.upper) && shape.slope.abs() > 0.0 {
-            return Ok(settled);
-        }
-    }
-    let why = "no guess leads to a curve whose asymptotes the responses tell";
-    Err(StatisticsError::unsettled(name, why))
+/// The first guess that leads to a minimum, and its sum of squares; the next ones only where one
+/// does not.
+pub(super) fn settle(data: &Data) -> Answer<(Shape, f64)> {
+    let (least, most) = data.span();
+    let height = most - least;
+    let far = |end: f64| end < least - 1000.0 * height || end > most + 1000.0 * height;
+    let others = std::iter::once_with(|| data.about_the_middle()).flatten();
+    data.by_logits()
+        .into_iter()
+        .chain(others)
+        .filter_map(|guess| data.descend(&guess))
+        .find(|(shape, _)| !far(shape.lower) && !far(shape.upper) && shape.slope.abs() > 0.0)
+        .ok_or_else(|| {
+            let why = "no guess leads to a curve whose asymptotes the responses tell";
+            StatisticsError::unsettled("logistic curve", why)
+        })
 }

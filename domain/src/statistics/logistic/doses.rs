@@ -1,6 +1,6 @@
 //! What the curve's doubt makes of a concentration: standard errors by the delta method.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{Matrix4, Vector4};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -80,37 +80,30 @@ pub struct ReadConcentration {
 
 /// Covariances of b, c, d and L by both matrices, zero for what is fixed.
 pub(super) struct Doubts {
-    hessian: DMatrix<f64>,
-    gauss_newton: DMatrix<f64>,
+    hessian: Matrix4<f64>,
+    gauss_newton: Matrix4<f64>,
 }
 
 impl Doubts {
     pub(super) fn new(data: &Data, shape: &Shape, variance: f64) -> Answer<Self> {
-        let mut first = DMatrix::<f64>::zeros(4, 4);
-        let mut second = DMatrix::<f64>::zeros(4, 4);
+        let mut first = Matrix4::<f64>::zeros();
+        let mut second = Matrix4::<f64>::zeros();
         for (u, y, w) in data.points() {
             let place = shape.place(u);
-            let gradient = DVector::from_row_slice(&shape.gradient(&place));
-            let curvature = DMatrix::from_row_slice(4, 4, shape.curvature(&place).as_flattened());
-            let outer = &gradient * gradient.transpose() * (w * w);
-            second += &outer - curvature * (w * w * (y - shape.at(&place)));
+            let gradient = Vector4::from(shape.gradient(&place));
+            // Symmetric, so that rows and columns are the same.
+            let curvature = Matrix4::from(shape.curvature(&place));
+            let outer = gradient * gradient.transpose() * (w * w);
+            second += outer - curvature * (w * w * (y - shape.at(&place)));
             first += outer;
         }
-        let free = data.free();
-        let covariance = |whole: &DMatrix<f64>| -> Answer<DMatrix<f64>> {
-            let part = whole.select_rows(&free).select_columns(&free);
-            let inverse = inverse_normal("logistic curve", &part)? * variance;
-            let mut full = DMatrix::<f64>::zeros(4, 4);
-            for (row, at) in free.iter().enumerate() {
-                for (column, beside) in free.iter().enumerate() {
-                    if let (Some(cell), Some(value)) =
-                        (full.get_mut((*at, *beside)), inverse.get((row, column)))
-                    {
-                        *cell = *value;
-                    }
-                }
-            }
-            Ok(full)
+        let free = Vector4::from(data.fixed.map(|fixed| f64::from(u8::from(fixed.is_none()))));
+        let both = free * free.transpose();
+        let fixed = Matrix4::from_diagonal(&free.map(|free| 1.0 - free));
+        let covariance = |whole: &Matrix4<f64>| -> Answer<Matrix4<f64>> {
+            let part = whole.component_mul(&both) + fixed;
+            let inverse = inverse_normal("logistic curve", &part)?;
+            Ok(inverse.component_mul(&both) * variance)
         };
         Ok(Self {
             hessian: covariance(&second)?,
@@ -118,7 +111,7 @@ impl Doubts {
         })
     }
 
-    pub(super) fn by(&self, errors: ErrorsBy) -> &DMatrix<f64> {
+    pub(super) fn by(&self, errors: ErrorsBy) -> &Matrix4<f64> {
         match errors {
             ErrorsBy::Hessian => &self.hessian,
             ErrorsBy::GaussNewton => &self.gauss_newton,
@@ -127,7 +120,7 @@ impl Doubts {
 
     /// A figure with this gradient by b, c, d and L.
     pub(super) fn estimate(&self, name: &str, value: f64, gradient: [f64; 4]) -> Answer<Estimate> {
-        let error = |covariance: &DMatrix<f64>| number(name, spread(covariance, gradient));
+        let error = |covariance: &Matrix4<f64>| number(name, spread(covariance, gradient));
         Ok(Estimate {
             value: number(name, value)?,
             se_hessian: error(&self.hessian)?,
@@ -137,12 +130,9 @@ impl Doubts {
 }
 
 /// The standard error of a figure with this gradient: the delta method.
-pub(super) fn spread(covariance: &DMatrix<f64>, gradient: [f64; 4]) -> f64 {
-    let gradient = DVector::from_row_slice(&gradient);
-    (gradient.transpose() * covariance * &gradient)
-        .sum()
-        .max(0.0)
-        .sqrt()
+pub(super) fn spread(covariance: &Matrix4<f64>, gradient: [f64; 4]) -> f64 {
+    let gradient = Vector4::from(gradient);
+    gradient.dot(&(covariance * gradient)).max(0.0).sqrt()
 }
 
 /// A fitted curve that concentrations are read from.

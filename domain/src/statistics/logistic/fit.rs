@@ -1,6 +1,6 @@
 //! The curve of least squares, its standard errors, and concentrations read from it.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{Matrix4, Vector4};
 use serde::{Deserialize, Serialize};
 
 use crate::quantity::Number;
@@ -116,11 +116,10 @@ pub struct LogisticFit {
 pub fn fit_logistic(input: &LogisticFitInput) -> Answer<LogisticFit> {
     let data = data(input)?;
     check_monotone(&data, input.turning_allowed_percent)?;
-    let settled = settle(&data)?;
-    let shape = data.shape(&settled.parameters);
+    let (shape, sum) = settle(&data)?;
     let (shape, fixed) = upright(shape, data.fixed);
     let data = Data { fixed, ..data };
-    let sums = Sums::new(&data, settled.sum);
+    let sums = Sums::new(&data, sum);
     let doubts = Doubts::new(&data, &shape, sums.variance)?;
     // Looked for only where an interval is asked for: it costs as much as the fit.
     let asked = !(input.effects_percent.is_empty() && input.readings.is_empty());
@@ -189,8 +188,8 @@ fn report(
     let upper = doubts.estimate("upper asymptote", shape.upper, [0.0, 0.0, 1.0, 0.0])?;
     let middle = doubts.estimate("midpoint", midpoint, [0.0, 0.0, 0.0, stretch])?;
     let fitted: Vec<f64> = data.u.iter().map(|u| shape.at(&shape.place(*u))).collect();
-    let by_e = DMatrix::from_diagonal(&DVector::from_vec(vec![1.0, 1.0, 1.0, stretch]));
-    let covariance = &by_e * doubts.by(input.errors) * &by_e;
+    let by_e = Matrix4::from_diagonal(&Vector4::new(1.0, 1.0, 1.0, stretch));
+    let covariance = by_e * doubts.by(input.errors) * by_e;
     let rows = covariance.row_iter();
     let scatter = sums.variance.sqrt();
     Ok(LogisticFit {
