@@ -100,7 +100,15 @@ pub(crate) async fn serve() -> TestApp {
 
 /// Serves a fresh laboratory with other settings.
 pub(crate) async fn serve_with(change: impl FnOnce(&mut Config)) -> TestApp {
-    let mut prepared = prepared_with(change).await;
+    served(prepared_with(change).await).await
+}
+
+/// Serves a fresh laboratory on this database.
+pub(crate) async fn serve_on(database: TestDatabase) -> TestApp {
+    served(prepared_on(database, |_as_it_is| {}).await).await
+}
+
+async fn served(mut prepared: TestApp) -> TestApp {
     let listener = TcpListener::bind(prepared.state.config.listen).unwrap();
     let server = app::serve(prepared.state.clone(), listener).unwrap();
     tokio::spawn(server);
@@ -144,6 +152,10 @@ async fn prepared_with(change: impl FnOnce(&mut Config)) -> TestApp {
         Ok(())
     })
     .await;
+    prepared_on(database, change).await
+}
+
+async fn prepared_on(database: TestDatabase, change: impl FnOnce(&mut Config)) -> TestApp {
     let address = {
         let free = TcpListener::bind("127.0.0.1:0").unwrap();
         free.local_addr().unwrap()
@@ -392,6 +404,13 @@ impl Caller {
             .header("Idempotency-Key", key)
             .json(&body);
         answered(request.send().await.unwrap()).await
+    }
+
+    /// POST with this idempotency key: the status, where the connection held.
+    pub(crate) async fn try_post_once(&self, path: &str, key: &str, body: &Value) -> Option<u16> {
+        let request = self.request(Method::POST, path);
+        let request = request.header("Idempotency-Key", key).json(body);
+        Some(request.send().await.ok()?.status().as_u16())
     }
 
     /// POST with this idempotency key, the answer as it comes.

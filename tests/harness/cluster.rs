@@ -178,7 +178,7 @@ fn end_when_idle(room: &Path) -> Result<(), Failure> {
 }
 
 /// A daemon that keeps the runner's pipes open would make the runner wait for it.
-fn silent(command: &mut Command) -> &mut Command {
+pub(super) fn silent(command: &mut Command) -> &mut Command {
     command
         .current_dir("/")
         .stdin(Stdio::null())
@@ -227,7 +227,7 @@ fn start_container(settings: &[&str]) -> Result<(String, String, String), Failur
 }
 
 /// The directory with the newest server binaries of this machine.
-fn binaries() -> Result<PathBuf, Failure> {
+pub(super) fn binaries() -> Result<PathBuf, Failure> {
     let complete = |path: &PathBuf| path.join("initdb").exists() && path.join("postgres").exists();
     let configured = Command::new("pg_config")
         .arg("--bindir")
@@ -255,7 +255,7 @@ fn binaries() -> Result<PathBuf, Failure> {
 }
 
 /// The account that the server runs as when this process is root: PostgreSQL refuses to be root.
-fn account() -> Result<Option<String>, Failure> {
+pub(super) fn account() -> Result<Option<String>, Failure> {
     if fs::metadata("/proc/self")?.uid() != 0 {
         return Ok(None);
     }
@@ -272,7 +272,7 @@ fn account() -> Result<Option<String>, Failure> {
 }
 
 /// A command run as the server's account.
-fn as_account(account: &Option<String>, program: &Path) -> Command {
+pub(super) fn as_account(account: &Option<String>, program: &Path) -> Command {
     match account {
         None => Command::new(program),
         Some(name) => {
@@ -284,7 +284,7 @@ fn as_account(account: &Option<String>, program: &Path) -> Command {
 }
 
 /// Makes a directory that only the account can enter: whoever reaches the socket is trusted.
-fn make_directory(purpose: &str, account: &Option<String>) -> Result<PathBuf, Failure> {
+pub(super) fn make_directory(purpose: &str, account: &Option<String>) -> Result<PathBuf, Failure> {
     let places = [
         std::env::temp_dir(),
         PathBuf::from("/tmp"),
@@ -309,7 +309,7 @@ fn make_directory(purpose: &str, account: &Option<String>) -> Result<PathBuf, Fa
     Err("no temporary directory that the server's account may write to".into())
 }
 
-fn start_cluster(
+pub(super) fn start_cluster(
     binaries: &Path,
     account: &Option<String>,
     directory: &Path,
@@ -357,7 +357,7 @@ fn start_cluster(
 }
 
 /// URL of the maintenance database through the socket in `directory`.
-fn socket_url(directory: &Path) -> String {
+pub(super) fn socket_url(directory: &Path) -> String {
     let host = directory
         .to_string_lossy()
         .replace('%', "%25")
@@ -366,7 +366,7 @@ fn socket_url(directory: &Path) -> String {
 }
 
 /// Process id of the server in `directory`; a stale file that names another process gives none.
-fn postmaster_of(directory: &Path) -> Option<u32> {
+pub(super) fn postmaster_of(directory: &Path) -> Option<u32> {
     let data = directory.join("data");
     let mut text = String::new();
     File::open(data.join("postmaster.pid"))
@@ -379,7 +379,7 @@ fn postmaster_of(directory: &Path) -> Option<u32> {
 }
 
 /// Removes a cluster made here that does not answer any more.
-fn discard(directory: &Path) {
+pub(super) fn discard(directory: &Path) {
     let ours = directory
         .file_name()
         .is_some_and(|name| name.to_string_lossy().starts_with("assize-"));

@@ -6,4 +6,5 @@ pub(crate) mod callers;
 mod cluster;
 pub(crate) mod database;
 pub(crate) mod fixtures;
+pub(crate) mod own_cluster;
 pub(crate) mod service;

@@ -232,6 +232,12 @@ async fn a_compromised_key_goes_at_once_and_what_it_signed_before_stands() {
     let report = verify_bundle(&bundle, Some(&trust));
     assert_eq!(report.status(), Status::Verified, "{report}");
     assert!(report.to_string().contains("withdrawn"), "{report}");
+    let check = issued.body["links"]["check"].as_str().unwrap();
+    let (status, page) = crate::certificates::page(&app, check).await;
+    assert_eq!(status, 200);
+    let entry = old["until"]["entry"].as_u64().unwrap();
+    let said = format!("has withdrawn the key that signed this certificate, from entry {entry} of");
+    assert!(page.contains(&said), "{page}");
     let mut unproved: Value = serde_json::from_slice(&bundle).unwrap();
     unproved.as_object_mut().unwrap().remove("proof");
     let report = verify_bundle(unproved.to_string().as_bytes(), Some(&trust));

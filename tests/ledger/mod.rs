@@ -3,6 +3,7 @@
 mod anchors;
 mod append_only;
 mod keys;
+mod killed;
 pub(crate) mod log;
 pub(crate) mod log_files;
 mod proofs;

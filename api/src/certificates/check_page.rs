@@ -152,10 +152,12 @@ struct Logged {
     entry: u64,
     size: u64,
     origin: String,
+    /// From which entry on the key that signed it is no longer good.
+    key_withdrawn: Option<u64>,
 }
 
 impl Logged {
-    fn of(proof: &str) -> Answer<Self> {
+    fn of(proof: &str, key_withdrawn: Option<u64>) -> Answer<Self> {
         let proof = ProofFile::parse(proof).map_err(ApiError::internal)?;
         let note = Note::parse(&proof.checkpoint).map_err(ApiError::internal)?;
         let checkpoint = Checkpoint::parse(note.text()).map_err(ApiError::internal)?;
@@ -163,6 +165,7 @@ impl Logged {
             entry: proof.index,
             size: checkpoint.size,
             origin: checkpoint.origin,
+            key_withdrawn,
         })
     }
 }
@@ -197,7 +200,11 @@ async fn check_page(code: web::Path<String>, app: Data) -> Page {
     let stored = &found.stored;
     let proof = stored.proof(&mut connection, &found.laboratory, policy);
     let logged = match proof.await? {
-        Some(proof) => Some(Logged::of(&proof.text)?),
+        Some(proof) => {
+            let (number, entry) = (found.laboratory.number, &stored.place.entry);
+            let until = ledger::signed_until(&mut connection, number, entry).await?;
+            Some(Logged::of(&proof.text, until.map(|place| place.entry))?)
+        }
         None => None,
     };
     drop(connection);

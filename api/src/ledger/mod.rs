@@ -35,6 +35,7 @@ pub use anchoring::{
 pub use archive::{ExportArgumentError, ExportError, ExportLog};
 pub use begin_log::begin_first_log;
 pub use keyring::{Keyring, announce_keys};
+pub(crate) use keys::signed_until;
 pub(crate) use proving::{ProofDue, due, first_proof};
 pub(crate) use receipt::Receipt;
 pub(crate) use sealing::{Hashes, actor_value};

@@ -11,6 +11,27 @@ pub(super) mod trusted;
 mod wire;
 mod withdraw_key;
 
+use super::store::keys::all;
+use crate::error::{Answer, ApiError};
+use diesel_async::AsyncPgConnection;
+use domain::ledger::{act::ReadAct, rotation::Place};
+
+/// The first entry that the key which signed this act is no longer good for; none while it is in
+/// use.
+///
+/// # Errors
+/// Where the database fails.
+pub(crate) async fn signed_until(
+    connection: &mut AsyncPgConnection,
+    laboratory: i32,
+    entry: &str,
+) -> Answer<Option<Place>> {
+    let kid = ReadAct::parse(entry).map_err(ApiError::internal)?.kid;
+    let keys = all(connection, laboratory).await?;
+    let signed = keys.into_iter().find(|key| key.thumbprint == kid);
+    signed.map_or(Ok(None), |key| Ok(key.span()?.until))
+}
+
 /// Routes of the keys.
 pub(super) fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
     config
