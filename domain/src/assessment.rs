@@ -33,7 +33,7 @@ pub use again::{Again, Derived, Versions};
 pub use asked::{Asked, LimitsThatApply, asked};
 pub use dossier::{Dossier, RecordedRun};
 pub use recorded::{RecordedContent, RecordedVersion};
-pub use result::{AssessmentError, compute_result};
+pub use result::{AssessmentError, compute_result, compute_result_anew};
 pub use run::{RunBackground, utc_offset_s};
 pub use shared::SharedFacts;
 pub use sources::{Goods, NamedVersions};

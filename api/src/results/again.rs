@@ -59,6 +59,22 @@ const SERIES_OF_A_RUN: &str = "\
      AND run.sample_id IS DISTINCT FROM one.sample_id \
      AND run.series_id IN (SELECT series_id FROM concerned)";
 
+/// Samples prepared with a piece of equipment, runs diluted with it, and, of a pipette, samples
+/// whose result took it for one that stands there.
+const USED_WITH_EQUIPMENT: &str = "\
+    SELECT sample_id, NULL::uuid AS run_id FROM preparations_preparation \
+     WHERE laboratory_id = $1 AND content->'equipment' ? $3::text UNION \
+     SELECT sample_id, run_id FROM runs_run \
+     WHERE laboratory_id = $1 AND (content->'dilution' @> \
+     jsonb_build_array(jsonb_build_object('pipette', $3::text)) \
+     OR content->'dilution' @> \
+     jsonb_build_array(jsonb_build_object('diluent_pipette', $3::text))) UNION \
+     SELECT sample_id, NULL FROM results_result WHERE laboratory_id = $1 \
+     AND state <> 'cancelled' AND state <> 'superseded' AND content->'from' @> \
+     jsonb_build_array(jsonb_build_object('subject', $3::text)) \
+     AND EXISTS (SELECT FROM equipment_item WHERE laboratory_id = $1 \
+     AND equipment_id = $3 AND content->>'kind' = 'pipette')";
+
 impl Again {
     /// A query for the samples, and for the runs in case that they have none; `$3` is the cause.
     pub(super) const fn query(self) -> &'static str {
@@ -83,18 +99,7 @@ impl Again {
                     AND reader.reader_id = $3 AND reader.serial = run.content->>'reader_serial' \
                   WHERE run.laboratory_id = $1 AND run.reader_id IS NULL"
             }
-            Self::Equipment(_) => {
-                "SELECT sample_id, NULL::uuid AS run_id FROM preparations_preparation \
-                 WHERE laboratory_id = $1 AND content->'equipment' ? $3::text UNION \
-                 SELECT sample_id, run_id FROM runs_run \
-                 WHERE laboratory_id = $1 AND (content->'dilution' @> \
-                   jsonb_build_array(jsonb_build_object('pipette', $3::text)) \
-                    OR content->'dilution' @> \
-                   jsonb_build_array(jsonb_build_object('diluent_pipette', $3::text))) UNION \
-                 SELECT sample_id, NULL FROM results_result WHERE laboratory_id = $1 \
-                  AND state <> 'cancelled' AND state <> 'superseded' AND content->'from' @> \
-                   jsonb_build_array(jsonb_build_object('subject', $3::text))"
-            }
+            Self::Equipment(_) => USED_WITH_EQUIPMENT,
             Self::Series(_) => {
                 "SELECT sample_id, run_id FROM runs_run \
                  WHERE laboratory_id = $1 AND series_id = $3"
@@ -108,7 +113,10 @@ impl Again {
                   WHERE control.laboratory_id = $1 AND sample.control_material_id = $3) UNION \
                  SELECT sample_id, NULL FROM results_result WHERE laboratory_id = $1 \
                   AND state <> 'cancelled' AND state <> 'superseded' AND content->'from' @> \
-                   jsonb_build_array(jsonb_build_object('subject', $3::text))"
+                   jsonb_build_array(jsonb_build_object('subject', $3::text)) \
+                  AND EXISTS (SELECT FROM procedures_procedure WHERE laboratory_id = $1 \
+                    AND content->'bias' @> \
+                   jsonb_build_array(jsonb_build_object('control_material', $3::text)))"
             }
             Self::Account(_) => {
                 "SELECT sample_id, run_id FROM runs_run WHERE laboratory_id = $1 \

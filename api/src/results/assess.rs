@@ -14,7 +14,7 @@ use crate::{
 };
 use domain::{
     analytes::Analyte,
-    assessment::{LimitsThatApply, RunBackground, compute_result},
+    assessment::{LimitsThatApply, RunBackground, compute_result_anew},
     holds::{
         self, ExistingHold, Held, Hold, HoldDraft, LiftedBy, evaluate_result, gates, reconcile,
     },
@@ -75,8 +75,15 @@ pub(crate) fn assess(
             .results
             .iter()
             .find(|result| result.content.computed.analyte == analyte);
-        let computed = compute_result(results::RULES, reference, &facts, analyte, known)
-            .map_err(ApiError::internal)?;
+        let computed = compute_result_anew(
+            results::RULES,
+            before.map(|kept| &kept.content),
+            reference,
+            &facts,
+            analyte,
+            known,
+        )
+        .map_err(ApiError::internal)?;
         let id = before.map_or_else(ids::fresh, |result| result.id);
         let drafts = evaluate_result(&computed);
         let of = Held::Result(ResultId(id));

@@ -9,8 +9,8 @@ use crate::id::{EquipmentId, ProcedureId, SampleId};
 use crate::kit_lots::KitLotEntry;
 use crate::limits::QueryError;
 use crate::results::{
-    ComputedResult, Facts, OrderFacts, Pipette, ResultInputs, ResultPurpose, RunFacts,
-    UnknownRules, compute_by,
+    ComputedResult, Facts, OrderFacts, Pipette, ResultInputs, ResultPurpose, ResultState,
+    ResultVersion, RunFacts, UnknownRules, compute_by,
 };
 use crate::versions::SubjectVersion;
 
@@ -84,6 +84,33 @@ pub fn compute_result(
             other_sources: &others,
         },
     )?)
+}
+
+/// The result of one analyte by the newest rules, where there was one before. One that was released
+/// or returned is first asked by its own rules: new rules by themselves change nothing that people
+/// have seen and signed.
+///
+/// # Errors
+/// [`AssessmentError`].
+pub fn compute_result_anew(
+    newest: u32,
+    before: Option<&ResultVersion>,
+    shared: &dyn SharedFacts,
+    dossier: &Dossier<'_>,
+    analyte: Analyte,
+    known: &mut LimitsThatApply,
+) -> Result<ComputedResult, AssessmentError> {
+    let settled = before
+        .filter(|one| matches!(one.state, ResultState::Released | ResultState::Returned))
+        .map(|one| &one.computed)
+        .filter(|computed| computed.rules != newest);
+    if let Some(settled) = settled {
+        let own = compute_result(settled.rules, shared, dossier, analyte, known)?;
+        if settled.says_the_same(&own) {
+            return Ok(own);
+        }
+    }
+    compute_result(newest, shared, dossier, analyte, known)
 }
 
 fn facts_of<'a>(recorded: &RecordedRun<'a>) -> RunFacts<'a> {

@@ -9,10 +9,11 @@ use uuid::Uuid;
 
 use crate::analytes::Analyte;
 use crate::assessment::{
-    Goods, LimitsThatApply, NamedVersions, RecordedContent, RecordedVersion, compute_result,
+    Dossier, Goods, LimitsThatApply, NamedVersions, RecordedContent, RecordedVersion,
+    compute_result, compute_result_anew,
 };
 use crate::id::SampleId;
-use crate::results::ComputedResult;
+use crate::results::{ComputedResult, ResultVersion};
 use crate::versions::SubjectVersion;
 
 fn id(number: u32) -> Uuid {
@@ -111,6 +112,17 @@ impl Records {
     }
 
     fn result_from(&self, named: impl Fn(&SubjectVersion) -> bool) -> ComputedResult {
+        self.computed(named, |known, dossier, limits| {
+            compute_result(2, known, dossier, Analyte::AflatoxinTotal, limits).unwrap()
+        })
+    }
+
+    /// What is computed from the versions that are named.
+    fn computed<T>(
+        &self,
+        named: impl Fn(&SubjectVersion) -> bool,
+        compute: impl FnOnce(&NamedVersions<'_>, &Dossier<'_>, &mut LimitsThatApply) -> T,
+    ) -> T {
         let goods = Goods::shipped().unwrap();
         let versions: Vec<_> = self
             .0
@@ -129,9 +141,7 @@ impl Records {
         let begun = HashMap::from([(id(RUN), "2026-03-01T08:16:00Z".parse().unwrap())]);
         let known = NamedVersions::new(&goods, versions, begun);
         let dossier = known.dossier(SampleId(id(SAMPLE))).unwrap();
-        let mut limits = LimitsThatApply::default();
-        let analyte = Analyte::AflatoxinTotal;
-        compute_result(2, &known, &dossier, analyte, &mut limits).unwrap()
+        compute(&known, &dossier, &mut LimitsThatApply::default())
     }
 
     /// The result; it comes out the same from the versions that it names alone.
@@ -370,4 +380,31 @@ fn the_squares_of_the_lines_are_that_of_the_combined_uncertainty() {
     let half = kept.expanded.ug_per_kg() / rust_decimal::Decimal::TWO;
     assert!((squares - half * half).abs() < rust_decimal::Decimal::new(1, 4));
     assert!(kept.lines.len() >= 6);
+}
+
+#[test]
+fn new_rules_by_themselves_change_nothing_that_was_released() {
+    let records = Records::new();
+    let anew = |records: &Records, before: &ResultVersion| {
+        records.computed(
+            |_| true,
+            |known, dossier, limits| {
+                let analyte = Analyte::AflatoxinTotal;
+                compute_result_anew(2, Some(before), known, dossier, analyte, limits).unwrap()
+            },
+        )
+    };
+    let first = records.computed(
+        |_| true,
+        |known, dossier, limits| {
+            compute_result(1, known, dossier, Analyte::AflatoxinTotal, limits).unwrap()
+        },
+    );
+    let ready = ResultVersion::first(first, false);
+    let released = ready.release(false).unwrap();
+    assert_eq!(anew(&records, &ready).rules, 2, "nobody has signed it");
+    assert_eq!(anew(&records, &released), released.computed);
+    let corrected = records.change(RUN, "/readings/0/value", json!("13.5"));
+    let next = anew(&corrected, &released);
+    assert_eq!((next.rules, next.reported.as_deref()), (2, Some("81.0")));
 }
