@@ -77,8 +77,8 @@ def fits_figures(found):
     return np.array([np.column_stack(one).ravel() for one in found]).ravel()
 
 
-# Passing and Bablok's line: the fastest of three ways tried; triu_indices and subtract.outer take
-# a half and a quarter longer.
+# Passing and Bablok's line: the fastest of three ways tried. With triu_indices NumPy took three
+# quarters longer, with subtract.outer a quarter.
 
 
 def read_pairs():
