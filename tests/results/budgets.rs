@@ -128,6 +128,7 @@ async fn a_result_has_its_budget_and_decisions_their_probability_up_to_the_certi
             .any(|one| one.probability_of_conformity == Some(likely))
     );
     crate::rebuild::is_told_by_records(&app).await;
+    crate::verify_ledger::is_computed_again(&app, "budgets").await;
 }
 
 /// The decision of the only limit, as verdict, rule and guard band.
@@ -211,4 +212,5 @@ async fn the_rule_of_the_order_decides_with_the_uncertainty_of_the_result() {
     let (_, page) = app.reviewer().await.page("review").await;
     assert!(page.contains("94.2\u{a0}% likely to conform"), "{page}");
     crate::rebuild::is_told_by_records(&app).await;
+    crate::verify_ledger::is_computed_again(&app, "rules").await;
 }

@@ -103,5 +103,25 @@ async fn a_rule_that_a_control_run_completes_holds_what_it_brackets_until_it_is_
     assert!(standing(&reviewer, &bench.samples[1]).await.is_empty());
     let after = shown(&bench.analyst, &bench.samples[1]).await;
     assert_eq!(after[0]["state"], "ready");
+
+    // Completed once more; and then the run that began it, in the other series, is corrected.
+    post(&second, &control, 40, "22.9").await;
+    computed_again(&app).await;
+    let holds = standing(&reviewer, &bench.samples[1]).await;
+    assert_eq!(holds[0]["kind"], "control-rule", "{holds:#?}");
+    let mut corrected = run(&bench, 0, "number", Some("20.1"));
+    corrected["series"] = json!(first);
+    corrected["sample"] = json!(control);
+    let body = json!({"run": corrected,
+        "reason": {"code": "transcription-error", "text": "The display showed 20.1."}});
+    let correction = format!("/runs/{warning}/correction");
+    bench
+        .analyst
+        .post_seen(&correction, 1, body)
+        .await
+        .expect(200);
+    computed_again(&app).await;
+    assert!(standing(&reviewer, &bench.samples[1]).await.is_empty());
     crate::rebuild::is_told_by_records(&app).await;
+    crate::verify_ledger::is_computed_again(&app, "control-rules").await;
 }

@@ -5,7 +5,7 @@ use super::{
     archives::{count, folder, pack},
     second::second,
 };
-use crate::harness::callers::{TestApp, serve};
+use crate::harness::callers::{LAB, TestApp, serve};
 use api::{ledger::ExportLog, verify_ledger::VerifyLedger};
 use domain::ledger::{
     Act, Hash, Record, RecordDraft, Report, SecretKey, act,
@@ -46,6 +46,23 @@ fn verify(archive: &str, trust: Option<&str>, recomputes: bool) -> Report {
         recomputes,
     }
     .run()
+}
+
+/// Every result and hold of the test's laboratory is computed again from its exported log.
+pub(crate) async fn is_computed_again(app: &TestApp, name: &str) {
+    until_sealed(app).await;
+    let to = folder(name).join("log.zip");
+    drop(std::fs::remove_file(&to));
+    let wanted = ExportLog {
+        laboratory: LAB.into(),
+        log: None,
+        to: to.clone(),
+    };
+    wanted.run(&app.state).await.unwrap();
+    let trust = folder(name).join("trust.json");
+    std::fs::write(&trust, &unpacked(&to)["trust.json"]).unwrap();
+    let report = verify(to.to_str().unwrap(), trust.to_str(), true);
+    assert_eq!(report.status().exit(), 0, "{report}");
 }
 
 #[actix_web::test]

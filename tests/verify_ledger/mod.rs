@@ -6,3 +6,5 @@ mod bundles;
 mod exported;
 mod hostile;
 mod second;
+
+pub(crate) use exported::is_computed_again;
