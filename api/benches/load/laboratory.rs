@@ -167,6 +167,7 @@ fn procedure() -> Value {
         "analytes": [{"analyte": "aflatoxin-total", "lod": "1", "loq": "2", "upper": "50"}],
         "dilutions": [{"steps": [{"sample_volume_ul": "100", "diluent_volume_ul": "500",
             "diluent": "water"}]}],
+        "precision": {"constant": "0.6", "proportional": "0.08"},
         "rounding": {"to": "places", "of": 1, "tie": "half-even"}})
 }
 
