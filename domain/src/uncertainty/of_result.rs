@@ -102,7 +102,8 @@ pub struct ResultBudgetInputs {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub precision: Option<PrecisionParts>,
     /// The part of it that is repeatability, which alone shrinks with the runs averaged; absent:
-    /// nothing shrinks.
+    /// nothing shrinks. Where no precision is known it stands for it, its parts added (ISO
+    /// 5725-2:2019, relation II).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub repeatability: Option<PrecisionParts>,
     /// What control material showed.
@@ -263,10 +264,21 @@ fn precision_lines(
     let count = usize::try_from(inputs.determinations).unwrap_or(usize::MAX);
     at_least("determinations", count, 1)?;
     let factor = positive("dilution factor", inputs.dilution_factor)?;
-    let Some(precision) = inputs.precision.or(inputs.repeatability) else {
-        return Ok(Vec::new());
+    // A correction for recovery scales what was found, and its scatter with it.
+    let scale = if found.is_zero() {
+        factor
+    } else {
+        times(name, factor, over(name, value, found)?)?
     };
+    let runs = inputs.determinations;
     let repeatability = inputs.repeatability;
+    let precision = match (inputs.precision, repeatability) {
+        (Some(precision), _) => precision,
+        (None, Some(repeatability)) => {
+            return Ok(vec![repeatability_line(repeatability, runs, value, scale)?]);
+        }
+        (None, None) => return Ok(Vec::new()),
+    };
     let shrink = |whole: Number, part: Option<Number>| {
         let whole = not_negative(name, whole)?;
         let part = not_negative("repeatability", part.unwrap_or(Number(Decimal::ZERO)))?;
@@ -280,13 +292,6 @@ fn precision_lines(
         precision.proportional,
         repeatability.map(|parts| parts.proportional),
     )?;
-    // A correction for recovery scales what was found, and its scatter with it.
-    let scale = if found.is_zero() {
-        factor
-    } else {
-        times(name, factor, over(name, value, found)?)?
-    };
-    let runs = inputs.determinations;
     Ok(vec![
         line(
             "precision, constant part",
@@ -301,6 +306,26 @@ fn precision_lines(
             value,
         ),
     ])
+}
+
+/// Where repeatability is all that is known: its two parts are a straight line (ISO 5725-2:2019,
+/// relation II), so they are added, not their squares.
+fn repeatability_line(
+    parts: PrecisionParts,
+    runs: u32,
+    value: Decimal,
+    scale: Decimal,
+) -> Answer<Part> {
+    let name = "repeatability";
+    let constant = times(name, not_negative(name, parts.constant_ug_per_kg)?, scale)?;
+    let proportional = times(name, not_negative(name, parts.proportional)?, value)?;
+    let single = plus(name, constant, proportional)?;
+    let standard = over(name, single, square_root(name, Decimal::from(runs))?)?;
+    let stated = format!(
+        "{} µg/kg and {} of the value, mean of {runs}",
+        parts.constant_ug_per_kg, parts.proportional
+    );
+    Ok(line(name, stated, standard, Decimal::ONE))
 }
 
 /// √(s² - s_r² (1 - 1/n)), never below s_r/√n.

@@ -99,6 +99,20 @@ fn a_recovery_is_corrected_for_once_and_adds_its_line() {
     );
 }
 
+/// ISO 5725-2:2019, relation II: s_r = a + b m, here (0.3 + 0.05 × 20) µg/kg.
+#[test]
+fn repeatability_alone_is_a_straight_line_of_the_value() {
+    let combined = |runs: u32| {
+        let inputs: ResultBudgetInputs = serde_json::from_value(json!({
+            "found_ug_per_kg": "20", "determinations": runs,
+            "repeatability": {"constant_ug_per_kg": "0.3", "proportional": "0.05"}}))
+        .unwrap();
+        result_budget(&inputs).unwrap().analysis.combined
+    };
+    assert_eq!(combined(1).to_string(), "1.3");
+    assert_eq!(combined(4).to_string(), "0.65");
+}
+
 proptest! {
     #[test]
     fn the_order_of_results_does_not_matter(
