@@ -12,7 +12,7 @@ use actix_web::{HttpRequest, HttpResponse, web};
 use domain::{faults::Faults, statistics::StatisticsError};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use serde_json::Value;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 use tokio::sync::Semaphore;
 
 /// Most members of a list in a body.
@@ -20,9 +20,9 @@ pub(super) const MOST_MEMBERS: usize = 5_000;
 
 /// How many bodies are computed at once: half of the processors, so that the laboratories' own
 /// work goes on beside the longest of them.
-static TURNS: LazyLock<Semaphore> = LazyLock::new(|| {
+static TURNS: LazyLock<Arc<Semaphore>> = LazyLock::new(|| {
     let processors = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    Semaphore::new(processors.div_ceil(2))
+    Arc::new(Semaphore::new(processors.div_ceil(2)))
 });
 
 /// A body as it was sent.
@@ -139,22 +139,33 @@ where
     serde_json::to_string(&outputs).map_err(ApiError::internal)
 }
 
+/// Computes once it has its turn. The turn is the computation's, not the caller's: who hangs up
+/// and asks again does not have two computed at once.
+async fn in_turn<T: Send + 'static>(
+    compute: impl FnOnce() -> Answer<T> + Send + 'static,
+) -> Answer<T> {
+    let turn = Arc::clone(&TURNS).acquire_owned().await;
+    let turn = turn.map_err(ApiError::internal)?;
+    web::block(move || {
+        let answer = compute();
+        drop(turn);
+        answer
+    })
+    .await
+    .map_err(ApiError::internal)?
+}
+
 /// Answers a request.
 pub(super) async fn calculate(
     computation: &'static Computation,
     given: Given,
     request: HttpRequest,
 ) -> Answer<HttpResponse> {
-    let _turn = TURNS.acquire().await.map_err(ApiError::internal)?;
     if let Some(plot) = computation.plot {
-        let plot = web::block(move || plot(&given.0))
-            .await
-            .map_err(ApiError::internal)??;
+        let plot = in_turn(move || plot(&given.0)).await?;
         return Ok(pages::picture(computation.title, plot, &request));
     }
-    let answer = web::block(move || (computation.compute)(&given.0))
-        .await
-        .map_err(ApiError::internal)??;
+    let answer = in_turn(move || (computation.compute)(&given.0)).await?;
     Ok(HttpResponse::Ok()
         .content_type("application/json")
         .body(answer))
