@@ -108,6 +108,22 @@ pub(crate) async fn replay(tx: &mut Tx, versions: &[Kept<Laboratory>]) -> Answer
     Ok(())
 }
 
+type Columns = (
+    dsl::id,
+    dsl::version,
+    dsl::content,
+    dsl::created_at,
+    dsl::changed_at,
+);
+
+const COLUMNS: Columns = (
+    dsl::id,
+    dsl::version,
+    dsl::content,
+    dsl::created_at,
+    dsl::changed_at,
+);
+
 /// The laboratory of the transaction.
 ///
 /// # Errors
@@ -116,13 +132,7 @@ pub(crate) async fn find(tx: &mut Tx) -> Answer<Kept<Laboratory>> {
     let number = tx.laboratory_id();
     let row: Option<Row> = dsl::laboratories_laboratory
         .filter(dsl::laboratory_id.eq(number))
-        .select((
-            dsl::id,
-            dsl::version,
-            dsl::content,
-            dsl::created_at,
-            dsl::changed_at,
-        ))
+        .select(COLUMNS)
         .first(tx.connection())
         .await
         .optional()?;
@@ -137,13 +147,7 @@ pub(super) async fn lock(tx: &mut Tx) -> Answer<Kept<Laboratory>> {
     let number = tx.laboratory_id();
     let row: Option<Row> = dsl::laboratories_laboratory
         .filter(dsl::laboratory_id.eq(number))
-        .select((
-            dsl::id,
-            dsl::version,
-            dsl::content,
-            dsl::created_at,
-            dsl::changed_at,
-        ))
+        .select(COLUMNS)
         .for_no_key_update()
         .first(tx.connection())
         .await
