@@ -89,11 +89,15 @@ pub struct Draft {
     records: Vec<NewRecord>,
     own_disclosures: Vec<Disclosure>,
     unchanged: bool,
-    first: Option<(Uuid, i32)>,
+    /// Subject and version of the first record, which may be sealed ahead.
+    first_record: Option<(Uuid, i32)>,
+    /// Of the first act, where that was sealed ahead.
     receipt: Option<Receipt>,
     sealed_ahead: bool,
     first_act: ActId,
+    /// The act that the records not sealed yet will be in.
     next_act: ActId,
+    /// Hashes of versions that the records follow.
     earlier: Hashes,
 }
 
@@ -126,7 +130,7 @@ impl Draft {
             records: Vec::new(),
             own_disclosures: Vec::new(),
             unchanged: false,
-            first: None,
+            first_record: None,
             receipt: None,
             sealed_ahead: false,
             first_act,
@@ -149,7 +153,7 @@ impl Draft {
     /// Where the proof of what is recorded will be: that of the first record; none where there is
     /// no record.
     pub(crate) fn proof_address(&self, laboratory: &LaboratoryKey) -> Option<String> {
-        let (subject, version) = self.first?;
+        let (subject, version) = self.first_record?;
         Some(format!(
             "/v1/laboratories/{}/records/{subject}/{version}/proof",
             laboratory.slug
@@ -180,7 +184,7 @@ impl Draft {
 /// Adds a record to what the transaction records.
 pub fn append(tx: &mut Tx, record: NewRecord) {
     tx.draft
-        .first
+        .first_record
         .get_or_insert((record.subject, record.version));
     tx.draft.records.push(record);
 }

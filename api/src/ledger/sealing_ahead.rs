@@ -18,7 +18,7 @@ pub(crate) struct SealingAhead {
     waiting: Vec<NewRecord>,
     known: Hashes,
     next_act: ActId,
-    first: Option<(Uuid, i32)>,
+    first_record: Option<(Uuid, i32)>,
     receipt: Option<Receipt>,
     any: bool,
 }
@@ -42,7 +42,7 @@ impl SealingAhead {
             waiting,
             known,
             next_act: tx.draft.next_act,
-            first: tx.draft.first,
+            first_record: tx.draft.first_record,
             receipt: tx.draft.take_receipt(),
             any: tx.draft.sealed_ahead,
         })
@@ -64,7 +64,8 @@ impl SealingAhead {
         };
         self.known.extend(earlier);
         if let Some(record) = records.first() {
-            self.first.get_or_insert((record.subject, record.version));
+            self.first_record
+                .get_or_insert((record.subject, record.version));
         }
         self.waiting.extend(records);
         let whole = self.waiting.len() / act::MOST_RECORDS * act::MOST_RECORDS;
@@ -86,7 +87,7 @@ impl SealingAhead {
         tx.draft.records = self.waiting;
         tx.draft.earlier = self.known;
         tx.draft.next_act = self.next_act;
-        tx.draft.first = self.first;
+        tx.draft.first_record = self.first_record;
         tx.draft.receipt = self.receipt;
         tx.draft.sealed_ahead = self.any;
     }

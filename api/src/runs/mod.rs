@@ -9,6 +9,7 @@ mod begin_run;
 mod complete_run;
 mod completed;
 mod correct_run;
+mod gathering;
 mod join_named;
 mod list_runs;
 mod meet_again;
@@ -22,11 +23,11 @@ pub(crate) mod store;
 mod wire;
 mod withdraw_run;
 
+pub use gathering::Gathering;
 pub(crate) use join_named::{join_named, look_again};
 pub(crate) use meet_again::{Met, meet_again};
 pub(crate) use record::NewRun;
 pub(crate) use record_all::record_all;
-pub use record_together::Gathering;
 pub(crate) use wire::RunFilter;
 
 /// Routes of the slice.

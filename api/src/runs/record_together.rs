@@ -6,6 +6,7 @@
 //! recorded alone what bears on more than its own sample, and whatever the others must not fail by.
 
 use super::{
+    gathering::{Turn, WaitingReading},
     record::{Made, NewRun, Placed},
     wire::RunView,
 };
@@ -20,37 +21,9 @@ use crate::{
     statement::Batch,
 };
 use domain::{holds::LiftedBy, runs::Run, samples::Purpose};
-use std::{
-    collections::{BTreeSet, HashMap, HashSet, VecDeque},
-    sync::{Mutex, PoisonError},
-};
+use std::collections::{BTreeSet, HashMap};
 use tokio::sync::oneshot;
 use uuid::Uuid;
-
-/// Most readings in one transaction: a caller waits for all of them.
-const MOST_TOGETHER: usize = 32;
-
-/// How many transactions of one laboratory go on at once: while one waits for the disk, another
-/// computes.
-const GROUPS_AT_ONCE: usize = 2;
-
-/// Readings that wait to be recorded, by laboratory.
-#[derive(Default)]
-pub struct Gathering(Mutex<HashMap<i32, Waiting>>);
-
-#[derive(Default)]
-struct Waiting {
-    readings: VecDeque<Reading>,
-    groups: usize,
-}
-
-/// A reading that waits, and whom to tell: nothing is told where it has to be recorded alone.
-struct Reading {
-    asking: Asking,
-    sample: Uuid,
-    run: NewRun,
-    tell: oneshot::Sender<Answered>,
-}
 
 /// Records a reading with those that come at the same time; none where it has to be recorded
 /// alone.
@@ -60,7 +33,7 @@ pub(super) async fn record_together(app: &Data, asking: &Asking, run: &NewRun) -
     let (tell, told) = oneshot::channel();
     let is_first = app.readings.add(
         laboratory,
-        Reading {
+        WaitingReading {
             asking: asking.clone(),
             sample: sample.0,
             run: run.clone(),
@@ -74,90 +47,14 @@ pub(super) async fn record_together(app: &Data, asking: &Asking, run: &NewRun) -
     told.await.ok()
 }
 
-impl Gathering {
-    /// Adds a reading; true where somebody has to begin to record what waits.
-    fn add(&self, laboratory: i32, reading: Reading) -> bool {
-        self.with(laboratory, |waiting| {
-            waiting.readings.push_back(reading);
-            let begins = waiting.groups < GROUPS_AT_ONCE;
-            if begins {
-                waiting.groups = waiting.groups.saturating_add(1);
-            }
-            begins
-        })
-    }
-
-    /// Those that wait longest, each of another sample and with another key; none, and the turn
-    /// has ended, where nothing waits.
-    fn take(&self, laboratory: i32) -> Option<Vec<Reading>> {
-        self.with(laboratory, |waiting| {
-            if waiting.readings.is_empty() {
-                waiting.groups = waiting.groups.saturating_sub(1);
-                return None;
-            }
-            let (mut samples, mut keys) = (HashSet::new(), HashSet::new());
-            let (mut taken, mut left) = (Vec::new(), VecDeque::new());
-            for reading in std::mem::take(&mut waiting.readings) {
-                let key = (
-                    reading.asking.permit.caller(),
-                    reading.asking.once.key.clone(),
-                );
-                let goes = taken.len() < MOST_TOGETHER
-                    && !samples.contains(&reading.sample)
-                    && !keys.contains(&key);
-                if goes {
-                    samples.insert(reading.sample);
-                    keys.insert(key);
-                    taken.push(reading);
-                } else {
-                    left.push_back(reading);
-                }
-            }
-            waiting.readings = left;
-            Some(taken)
-        })
-    }
-
-    fn with<T>(&self, laboratory: i32, work: impl FnOnce(&mut Waiting) -> T) -> T {
-        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        work(all.entry(laboratory).or_default())
-    }
-}
-
-/// The right to record what waits in a laboratory. Where it is lost before its end, those that
-/// wait are told nothing, and so record alone.
-struct Turn<'a> {
-    gathering: &'a Gathering,
-    laboratory: i32,
-    has_ended: bool,
-}
-
-impl Drop for Turn<'_> {
-    fn drop(&mut self) {
-        if self.has_ended {
-            return;
-        }
-        let left = self.gathering.with(self.laboratory, |waiting| {
-            waiting.groups = waiting.groups.saturating_sub(1);
-            std::mem::take(&mut waiting.readings)
-        });
-        drop(left);
-    }
-}
-
 async fn record_what_waits(app: Data, laboratory: i32) {
-    let mut turn = Turn {
-        gathering: &app.readings,
-        laboratory,
-        has_ended: false,
-    };
-    while let Some(readings) = turn.gathering.take(laboratory) {
+    let mut turn = Turn::of(&app.readings, laboratory);
+    while let Some(readings) = turn.next_group() {
         record(&app, readings).await;
     }
-    turn.has_ended = true;
 }
 
-async fn record(app: &App, readings: Vec<Reading>) {
+async fn record(app: &App, readings: Vec<WaitingReading>) {
     let (mut asking, mut samples, mut runs, mut tell) = (vec![], vec![], vec![], vec![]);
     for reading in readings {
         asking.push(reading.asking);
