@@ -15,17 +15,18 @@ use super::error::{Answer, StatisticsError};
 pub const SIGNIFICANT_FIGURES: usize = 12;
 
 /// Largest whole number up to which every one is a float of its own: 2^53.
-const WHOLE: i128 = 9_007_199_254_740_992;
+const WHOLE: i64 = 9_007_199_254_740_992;
 
 /// The nearest float.
 pub(super) fn float(number: Number) -> f64 {
-    let (mantissa, scale) = (number.0.mantissa(), number.0.scale());
+    let (mantissa, scale) = (i64::try_from(number.0.mantissa()), number.0.scale());
     // Both exact and one division: correctly rounded. Otherwise the text is parsed, which is too.
-    if mantissa.abs() <= WHOLE && scale <= 22 {
-        let exact = mantissa.to_f64().zip(power_of_ten(scale));
-        if let Some((mantissa, power)) = exact {
-            return mantissa / power;
-        }
+    if let Ok(mantissa) = mantissa
+        && (-WHOLE..=WHOLE).contains(&mantissa)
+        && scale <= 22
+        && let Some((mantissa, power)) = mantissa.to_f64().zip(power_of_ten(scale))
+    {
+        return mantissa / power;
     }
     // A decimal's text is always a float's, so nothing else can come of it.
     number.0.to_string().parse().unwrap_or(f64::NAN)
@@ -41,15 +42,22 @@ fn power_of_ten(scale: u32) -> Option<f64> {
     POWERS.get(usize::try_from(scale).ok()?).copied()
 }
 
+/// The power of ten that a value has reached, or the one below it, from its power of two and
+/// without the detour of a logarithm. From 2^-54 to 2^40, 0.30103 has the whole part of log10 2.
+fn decimal_exponent(value: f64) -> Option<i32> {
+    let biased = i32::try_from(value.abs().to_bits() >> 52).ok()?;
+    let power_of_two = biased.checked_sub(1023)?;
+    Some(power_of_two.checked_mul(30_103)?.div_euclid(100_000))
+}
+
 /// A value of 1e-16 to 1e12 in size at twelve significant figures, without the detour of a text.
 fn rounded(value: f64) -> Option<Decimal> {
     if !(1e-16..1e12).contains(&value.abs()) {
         return None;
     }
-    let exponent = value.abs().log10().floor().to_i32()?;
     let scaled = |scale: u32| Some((value * power_of_ten(scale)?).round_ties_even());
-    let mut scale = u32::try_from(11_i32.checked_sub(exponent)?).ok()?;
-    // The logarithm may be a place off at a power of ten, and rounding may reach the next one.
+    let mut scale = u32::try_from(11_i32.checked_sub(decimal_exponent(value)?)?).ok()?;
+    // The exponent may be one too small, and rounding may reach the next power of ten.
     if scaled(scale)?.abs() >= 1e12 {
         scale = scale.checked_sub(1)?;
     }
@@ -171,6 +179,9 @@ mod tests {
             (-0.000_123_456_789_012_6, "-0.000123456789013"),
             (1e-16, "0.0000000000000001"),
             (12.5, "12.5"),
+            (1e-15, "0.000000000000001"),
+            (0.999_999_999_999_6, "1"),
+            (9.999_999_999_994, "9.99999999999"),
             (299_792_458.0, "299792458"),
         ] {
             assert_eq!(number("x", value).unwrap().to_string(), shown);

@@ -102,6 +102,23 @@ where
     settled.then_some((found, sum))
 }
 
+/// Where a problem stands once its steps have become small, which need not be the minimum yet.
+pub(super) fn approach<N, P>(problem: P) -> P
+where
+    N: Dim,
+    Dyn: DimMin<N> + DimMax<N>,
+    P: LeastSquaresProblem<f64, Dyn, N>,
+    DefaultAllocator: Allocator<N> + Reallocator<f64, Dyn, N, DimMaximum<Dyn, N>, N>,
+{
+    let (near, _) = LevenbergMarquardt::new()
+        .with_ftol(1e-3)
+        .with_xtol(1e-2)
+        .with_gtol(1e-3)
+        .with_patience(400)
+        .minimize(problem);
+    near
+}
+
 /// Whether the residuals are at right angles to every column, as they are at a minimum.
 fn stands<N: Dim>(
     residuals: &Vector<f64, Dyn, impl Storage<f64, Dyn>>,
@@ -128,11 +145,12 @@ pub(super) fn inverse_normal(quantity: &str, matrix: &Matrix4<f64>) -> Answer<Ma
     }
     let scale = Matrix4::from_diagonal(&diagonal.map(f64::recip));
     let scaled = scale * matrix * scale;
-    let eigen = scaled.symmetric_eigenvalues();
-    if eigen.min() <= 1e-13 * eigen.max() {
+    let inverse = scaled.cholesky().ok_or_else(why)?.inverse();
+    // Their product is at least the ratio of the largest to the smallest eigenvalue.
+    let condition = scaled.norm() * inverse.norm();
+    if condition.is_nan() || condition >= 1e13 {
         return Err(why());
     }
-    let inverse = scaled.cholesky().ok_or_else(why)?.inverse();
     Ok(scale * inverse * scale)
 }
 

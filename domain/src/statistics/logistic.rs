@@ -10,6 +10,7 @@ mod data;
 mod doses;
 mod fit;
 mod inverse;
+mod refine;
 
 pub use curve::{CurveAxis, LogisticCurve};
 pub use doses::{CurveReading, EffectiveDose, ErrorsBy, Estimate, ReadConcentration};

@@ -109,6 +109,18 @@ impl Shape {
         self.upper - self.lower
     }
 
+    /// The curve less a step in b, c, d and L.
+    pub(super) fn moved(&self, step: [f64; 4]) -> Self {
+        let [slope, lower, upper, centre] = step;
+        Self {
+            slope: self.slope - slope,
+            lower: self.lower - lower,
+            upper: self.upper - upper,
+            centre: self.centre - centre,
+            axis: self.axis,
+        }
+    }
+
     pub(super) fn place(&self, u: f64) -> Place {
         let distance = u - self.centre;
         let share = 1.0 / (1.0 + (self.slope * distance).exp());

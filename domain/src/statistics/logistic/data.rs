@@ -9,13 +9,13 @@ use nalgebra::{
 
 use crate::quantity::Number;
 
-use super::super::door::{float, floats, not_negative, positive};
+use super::super::door::{float, floats, not_negative, positive, size};
 use super::super::error::{Answer, StatisticsError, as_long, at_least};
-use super::super::least_squares::descend;
-use super::super::lines;
+use super::super::least_squares::{approach, descend};
 use super::super::summary;
 use super::curve::{CurveAxis, Place, Shape, position};
 use super::fit::LogisticFitInput;
+use super::refine::{Moments, refine};
 
 /// The data, and which parameters are free.
 pub(super) struct Data {
@@ -80,7 +80,7 @@ impl Data {
     }
 
     /// The smallest and the largest response.
-    fn span(&self) -> (f64, f64) {
+    pub(super) fn span(&self) -> (f64, f64) {
         let ends = (f64::INFINITY, f64::NEG_INFINITY);
         let each = self.y.iter();
         each.fold(ends, |(low, high), y| (low.min(*y), high.max(*y)))
@@ -94,9 +94,19 @@ impl Data {
             .map(|(u, y, _)| (u, ((upper - y) / (y - lower)).ln()))
             .filter(|(u, logit)| u.is_finite() && logit.is_finite());
         let (u, logit): (Vec<f64>, Vec<f64>) = logits.unzip();
-        let line = lines::fit(&u, &logit, &vec![1.0; u.len()]).ok()?;
-        (line.slope.abs() > 1e-9)
-            .then(|| self.guess(line.slope, line.x_mean - line.y_mean / line.slope))
+        let count = size(u.len());
+        let (middle, height) = (
+            u.iter().sum::<f64>() / count,
+            logit.iter().sum::<f64>() / count,
+        );
+        let (mut squares, mut products) = (0.0, 0.0);
+        for (u, logit) in u.iter().zip(&logit) {
+            squares += (u - middle).powi(2);
+            products += (u - middle) * (logit - height);
+        }
+        let slope: f64 = products / squares;
+        let rises = slope.is_finite() && slope.abs() > 1e-9;
+        rises.then(|| self.guess(slope, middle - height / slope))
     }
 
     /// Slopes about the middle of the points.
@@ -111,8 +121,8 @@ impl Data {
         slopes.map(|slope| self.guess(slope, middle)).into()
     }
 
-    /// The minimum that a guess leads to, and its sum of squares.
-    fn descend(&self, from: &Shape) -> Option<(Shape, f64)> {
+    /// The minimum that a guess leads to, with its moments.
+    fn descend(&self, from: &Shape) -> Option<(Shape, Moments)> {
         match self.fixed {
             // As many as the compiler then knows of.
             [None, None, None, None] => self.descend_by::<Const<4>>(from),
@@ -120,14 +130,19 @@ impl Data {
         }
     }
 
-    fn descend_by<N: Dim>(&self, from: &Shape) -> Option<(Shape, f64)>
+    /// Near the minimum second derivatives are faster; where they lead nowhere, the rest of the
+    /// way is taken without them.
+    fn descend_by<N: Dim>(&self, from: &Shape) -> Option<(Shape, Moments)>
     where
         Dyn: DimMin<N> + DimMax<N>,
         DefaultAllocator:
             Allocator<N> + Allocator<Dyn, N> + Reallocator<f64, Dyn, N, DimMaximum<Dyn, N>, N>,
     {
-        let (found, sum) = descend(Descent::<N>::new(self, *from))?;
-        Some((found.shape, sum))
+        let near = approach(Descent::<N>::new(self, *from));
+        refine(self, near.shape).or_else(|| {
+            let (found, _sum) = descend(near)?;
+            Some((found.shape, Moments::new(self, &found.shape)))
+        })
     }
 }
 
@@ -273,9 +288,9 @@ pub(super) fn check_monotone(data: &Data, allowed: Option<Number>) -> Answer<()>
     Ok(())
 }
 
-/// The first guess that leads to a minimum, and its sum of squares; the next ones only where one
-/// does not.
-pub(super) fn settle(data: &Data) -> Answer<(Shape, f64)> {
+/// The first guess that leads to a minimum, and its moments; the next ones only where one does
+/// not.
+pub(super) fn settle(data: &Data) -> Answer<(Shape, Moments)> {
     let (least, most) = data.span();
     let height = most - least;
     let far = |end: f64| end < least - 1000.0 * height || end > most + 1000.0 * height;

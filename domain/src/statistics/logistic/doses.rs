@@ -8,9 +8,8 @@ use crate::quantity::Number;
 
 use super::super::door::{float, number, size};
 use super::super::error::{Answer, StatisticsError, at_least};
-use super::super::least_squares::inverse_normal;
 use super::curve::Shape;
-use super::data::Data;
+use super::refine::Moments;
 
 /// From which matrix standard errors are taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -85,29 +84,10 @@ pub(super) struct Doubts {
 }
 
 impl Doubts {
-    pub(super) fn new(data: &Data, shape: &Shape, variance: f64) -> Answer<Self> {
-        let mut first = Matrix4::<f64>::zeros();
-        let mut second = Matrix4::<f64>::zeros();
-        for (u, y, w) in data.points() {
-            let place = shape.place(u);
-            let gradient = Vector4::from(shape.gradient(&place));
-            // Symmetric, so that rows and columns are the same.
-            let curvature = Matrix4::from(shape.curvature(&place));
-            let outer = gradient * gradient.transpose() * (w * w);
-            second += outer - curvature * (w * w * (y - shape.at(&place)));
-            first += outer;
-        }
-        let free = Vector4::from(data.fixed.map(|fixed| f64::from(u8::from(fixed.is_none()))));
-        let both = free * free.transpose();
-        let fixed = Matrix4::from_diagonal(&free.map(|free| 1.0 - free));
-        let covariance = |whole: &Matrix4<f64>| -> Answer<Matrix4<f64>> {
-            let part = whole.component_mul(&both) + fixed;
-            let inverse = inverse_normal("logistic curve", &part)?;
-            Ok(inverse.component_mul(&both) * variance)
-        };
+    pub(super) fn new(moments: Moments, variance: f64) -> Answer<Self> {
         Ok(Self {
-            hessian: covariance(&second)?,
-            gauss_newton: covariance(&first)?,
+            gauss_newton: moments.gauss_newton()? * variance,
+            hessian: moments.hessian? * variance,
         })
     }
 

@@ -15,6 +15,7 @@ use super::data::{Data, check_monotone, data, settle};
 use super::doses::{
     CurveReading, Doubts, EffectiveDose, ErrorsBy, Estimate, ReadConcentration, Reader,
 };
+use super::refine::Moments;
 
 /// Points of a curve, and what is asked of it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -116,11 +117,9 @@ pub struct LogisticFit {
 pub fn fit_logistic(input: &LogisticFitInput) -> Answer<LogisticFit> {
     let data = data(input)?;
     check_monotone(&data, input.turning_allowed_percent)?;
-    let (shape, sum) = settle(&data)?;
-    let (shape, fixed) = upright(shape, data.fixed);
-    let data = Data { fixed, ..data };
-    let sums = Sums::new(&data, sum);
-    let doubts = Doubts::new(&data, &shape, sums.variance)?;
+    let (data, shape, moments) = upright(data)?;
+    let sums = Sums::new(&data, moments.sum);
+    let doubts = Doubts::new(moments, sums.variance)?;
     // Looked for only where an interval is asked for: it costs as much as the fit.
     let asked = !(input.effects_percent.is_empty() && input.readings.is_empty());
     let t = if asked {
@@ -141,19 +140,25 @@ pub fn fit_logistic(input: &LogisticFitInput) -> Answer<LogisticFit> {
     )
 }
 
-/// The same curve with the lower asymptote below the upper one.
-fn upright(shape: Shape, fixed: [Option<f64>; 4]) -> (Shape, [Option<f64>; 4]) {
+/// The curve with its lower asymptote below the upper one, and what is fixed by their names.
+fn upright(data: Data) -> Answer<(Data, Shape, Moments)> {
+    let (shape, moments) = settle(&data)?;
     if shape.lower <= shape.upper {
-        return (shape, fixed);
+        return Ok((data, shape, moments));
     }
-    let [slope, lower, upper, centre] = fixed;
+    let [slope, lower, upper, centre] = data.fixed;
     let turned = Shape {
         slope: -shape.slope,
         lower: shape.upper,
         upper: shape.lower,
         ..shape
     };
-    (turned, [slope, upper, lower, centre])
+    let data = Data {
+        fixed: [slope, upper, lower, centre],
+        ..data
+    };
+    let moments = Moments::new(&data, &turned);
+    Ok((data, turned, moments))
 }
 
 struct Sums {
