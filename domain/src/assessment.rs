@@ -1,4 +1,4 @@
-//! From what is recorded of a sample to its results and the holds of its runs.
+//! From what is recorded of a sample to its results, its own holds and those of its runs.
 //!
 //! Promises that the service, which computes from the newest versions, and a verifier, which
 //! computes from the versions that a record names, call the same functions and so get the same;
@@ -13,6 +13,7 @@
 //! | `evidence` | how sure are volumes, masses and the procedure's bias? |
 //! | `result` | what is the result of one analyte? |
 //! | `run` | what is amiss with one run? |
+//! | `sample` | what is amiss with a sample as a whole? |
 //! | `recorded` | what does a record say, whatever of it is concealed? |
 //! | `sources` | what do the versions say that one record names? |
 //! | `again` | does a derived record say what its rules say? |
@@ -25,6 +26,7 @@ mod evidence;
 mod recorded;
 mod result;
 mod run;
+mod sample;
 mod shared;
 mod sources;
 mod standing;
@@ -35,6 +37,7 @@ pub use dossier::{Dossier, RecordedRun};
 pub use recorded::{RecordedContent, RecordedVersion};
 pub use result::{AssessmentError, compute_result, compute_result_anew};
 pub use run::{RunBackground, utc_offset_s};
+pub use sample::SampleBackground;
 pub use shared::SharedFacts;
 pub use sources::{Goods, NamedVersions};
 pub use standing::{ReleasedResult, StandingHolds};

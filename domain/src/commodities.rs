@@ -243,6 +243,11 @@ impl Vocabulary {
 /// The shipped vocabulary, read once.
 static SHIPPED: LazyLock<Option<Vocabulary>> = LazyLock::new(|| Vocabulary::shipped().ok());
 
+/// The shipped vocabulary; none where it cannot be read.
+pub(crate) fn shipped() -> Option<&'static Vocabulary> {
+    SHIPPED.as_ref()
+}
+
 /// Notes a fault unless `id` is a commodity of the shipped vocabulary; none twice on one pointer.
 ///
 /// ```

@@ -14,6 +14,7 @@ mod facts;
 mod gate;
 mod kinds;
 mod of_result;
+mod of_sample;
 mod reconcile;
 #[cfg(test)]
 mod tests;
@@ -24,6 +25,7 @@ pub use facts::{Chain, OriginDifference, RunFacts, UsedEquipment};
 pub use gate::{gates, standing_in_the_way};
 pub use kinds::{Concerns, HoldKind};
 pub use of_result::{computation_due, evaluate_result, result_holds};
+pub use of_sample::{evaluate_sample_by, results_rules};
 pub use reconcile::{ExistingHold, Lift, Reconciliation, reconcile};
 
 use serde::{Deserialize, Serialize};
@@ -40,8 +42,9 @@ use crate::versions::SubjectVersion;
 pub const DISCLOSED: &[&str] = &["/reason", "/lifted/reason"];
 
 /// The number of the rules by which holds are raised: those of a run by [`evaluate_run`], those of
-/// a result by what its computation by the rules of the same number finds amiss.
-pub const RULES: u32 = 2;
+/// a sample by [`evaluate_sample_by`], those of a result by what its computation by the
+/// [`results_rules`] of the same time finds amiss.
+pub const RULES: u32 = 3;
 
 /// Something that stands between a result and its release.
 ///

@@ -5,6 +5,7 @@
 //! that no row has.
 
 mod check;
+mod families;
 mod increments;
 mod probes;
 mod rows;
@@ -20,107 +21,10 @@ use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use crate::commodities::Vocabulary;
+use families::{FAMILIES, Family};
+
 use crate::quantity::Number;
 use crate::quantity::exact::{Answer, figures, out_of_range, over, pole, positive, times};
-
-/// Plans that belong together: the beginning of their ids.
-struct Family {
-    id: &'static str,
-    /// Ids of the commodity vocabulary that it is for, and below; empty: any.
-    commodities: &'static [&'static str],
-    /// Ids that are taken out again.
-    except: &'static [&'static str],
-    /// First and last day, where they are known.
-    from: Option<(i32, u32, u32)>,
-    to: Option<(i32, u32, u32)>,
-}
-
-const fn family(id: &'static str, commodities: &'static [&'static str]) -> Family {
-    Family {
-        id,
-        commodities,
-        except: &[],
-        from: None,
-        to: None,
-    }
-}
-
-/// Regulation (EU) 2023/2782 applies from 2024-04-01 and repeals 401/2006. Which goods a plan is
-/// for is our reading of its words.
-const NEW_LAW: Option<(i32, u32, u32)> = Some((2024, 4, 1));
-const FAMILIES: &[Family] = &[
-    Family {
-        except: &["groundnut"],
-        from: NEW_LAW,
-        ..family("eu-2023-cereal", &["cereal", "oilseed"])
-    },
-    Family {
-        except: &["groundnut"],
-        from: NEW_LAW,
-        ..family("eu-2023-smallgrain", &["cereal-grain", "oilseed"])
-    },
-    Family {
-        from: NEW_LAW,
-        ..family(
-            "eu-2023-nuts",
-            &["groundnut", "tree-nut", "apricot-kernel", "spice"],
-        )
-    },
-    Family {
-        from: NEW_LAW,
-        ..family(
-            "eu-2023-nut-products",
-            &["groundnut-product", "tree-nut-product"],
-        )
-    },
-    Family {
-        from: NEW_LAW,
-        ..family("eu-2023-retail-cereal", &["cereal", "oilseed"])
-    },
-    Family {
-        to: Some((2024, 3, 31)),
-        ..family("eu-2006-cereal", &["cereal"])
-    },
-    family(
-        "eu-feed",
-        &[
-            "feed-material",
-            "cereal",
-            "oilseed",
-            "compound-feed",
-            "pulse",
-            "forage",
-        ],
-    ),
-    family("codex-peanuts", &["groundnut"]),
-    family("codex-peanuts-inshell", &["groundnut"]),
-    family(
-        "codex-nuts-rte",
-        &["almond", "hazelnut", "pistachio", "brazil-nut"],
-    ),
-    family(
-        "codex-nuts-processing",
-        &["almond", "hazelnut", "pistachio", "brazil-nut"],
-    ),
-    family("codex-maize-grain-fumonisin", &["maize-grain"]),
-    family("codex-maize-flour-fumonisin", &["maize-milling-product"]),
-    family(
-        "codex-cereal-don",
-        &["wheat-grain", "maize-grain", "barley-grain"],
-    ),
-    family("codex-cereal-flour-don", &["cereal-milling-product"]),
-    family("codex-infant-cereal-don", &["infant-cereal-food"]),
-    family("us-fgis-aflatoxin-truck", &["cereal-grain"]),
-    family("us-fgis-aflatoxin-truck-2", &["maize-grain"]),
-    family("us-fgis-aflatoxin-railcar", &["cereal-grain"]),
-    family("us-fgis-aflatoxin-barge-sublot", &["cereal-grain"]),
-    family("us-fgis-aflatoxin-export", &["maize-grain"]),
-    family("us-fgis-don-truck-2016", &["maize-grain"]),
-    family("us-fgis-don-export-2018", &["maize-grain"]),
-    family("us-ams-peanuts", &["groundnut"]),
-    family("us-extension-corn-composite", &["maize"]),
-];
 
 /// Rows of EU food for portions above 500 t that are no sublots.
 const LARGE_LOT: &str = "eu-2023-large-lot";
@@ -226,8 +130,8 @@ pub fn plan_for(inputs: &SamplingPlanInputs) -> Answer<PlanForLot> {
     if let Some(on) = inputs.on {
         family.admit_day(on)?;
     }
-    let rows = shipped_plans().map_err(|error| pole("sampling plans", error.to_string()))?;
-    let row = choose(&rows, family.id, mass, inputs.separable).ok_or_else(|| {
+    let rows = rows::rows()?;
+    let row = choose(rows, family.id, mass, inputs.separable).ok_or_else(|| {
         let must = format!("one that a row of {} has", family.id);
         out_of_range("lot mass", format!("{mass} t"), must)
     })?;
@@ -237,7 +141,7 @@ pub fn plan_for(inputs: &SamplingPlanInputs) -> Answer<PlanForLot> {
         1
     };
     let each = over("sublot mass", mass, sublots.into())?;
-    let (least, most, words) = increments(&rows, row, each)?;
+    let (least, most, words) = increments(rows, row, each)?;
     Ok(PlanForLot {
         plan: row.plan_id.clone(),
         source: row.source.clone(),
@@ -256,42 +160,60 @@ pub fn plan_for(inputs: &SamplingPlanInputs) -> Answer<PlanForLot> {
     })
 }
 
-impl Family {
-    fn admit_commodity(&self, commodity: &str) -> Answer<()> {
-        let vocabulary =
-            Vocabulary::shipped().map_err(|error| pole("vocabulary", error.to_string()))?;
-        let goods = &vocabulary.commodities;
-        let within = |ids: &[&str]| ids.iter().any(|id| goods.is_within(commodity, id));
-        if self.commodities.is_empty() || (within(self.commodities) && !within(self.except)) {
-            return Ok(());
-        }
-        let mut must = format!(
-            "within {}, which {} is for",
-            self.commodities.join(", "),
-            self.id
-        );
-        if !self.except.is_empty() {
-            must.push_str(&format!(", but not within {}", self.except.join(", ")));
-        }
-        Err(out_of_range("commodity", commodity, must))
-    }
+/// The family that a plan written by hand means: by its own name, or by the id of one of its rows;
+/// capitals and the space around it do not matter. None where it is a plan of somebody's own.
+///
+/// ```
+/// use domain::sampling_plans::family_named;
+/// assert_eq!(family_named(" EU-2023-Cereal "), Some("eu-2023-cereal"));
+/// assert_eq!(family_named("eu-2023-cereal-20-100"), Some("eu-2023-cereal"));
+/// assert_eq!(family_named("SP-2, edition 4"), None);
+/// ```
+#[must_use]
+pub fn family_named(plan: &str) -> Option<&'static str> {
+    let plan = plan.trim();
+    let ids = || FAMILIES.iter().map(|family| family.id);
+    let row = || {
+        let rows = rows::rows().unwrap_or_default();
+        let row = rows
+            .iter()
+            .find(|row| row.plan_id.eq_ignore_ascii_case(plan))?;
+        ids().find(|id| row.is_range_of(id))
+    };
+    ids().find(|id| id.eq_ignore_ascii_case(plan)).or_else(row)
+}
 
-    fn admit_day(&self, on: NaiveDate) -> Answer<()> {
-        let day = |given: Option<(i32, u32, u32)>| {
-            given.and_then(|(year, month, day)| NaiveDate::from_ymd_opt(year, month, day))
-        };
-        if day(self.from).is_some_and(|from| on < from) || day(self.to).is_some_and(|to| on > to) {
-            let shown = |given| day(given).map_or_else(String::new, |day| day.to_string());
-            let must = format!(
-                "in the time of {}: {} to {}",
-                self.id,
-                shown(self.from),
-                shown(self.to)
-            );
-            return Err(out_of_range("day of sampling", on, must));
-        }
-        Ok(())
-    }
+/// What each published family asks of a lot, one answer a family that speaks of such a lot.
+///
+/// # Errors
+/// A mass that is not above zero.
+///
+/// ```
+/// use domain::sampling_plans::plans_for;
+/// let plans = plans_for("15".parse()?, "wheat-grain", "2026-03-01".parse()?, true)?;
+/// let ids: Vec<_> = plans.iter().map(|plan| plan.plan.as_str()).collect();
+/// assert!(ids.contains(&"eu-2023-cereal-10-20") && !ids.iter().any(|id| id.contains("nuts")));
+/// assert!(plans_for("0".parse()?, "wheat-grain", "2026-03-01".parse()?, true).is_err());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn plans_for(
+    lot_mass_t: Number,
+    commodity: &str,
+    on: NaiveDate,
+    separable: bool,
+) -> Answer<Vec<PlanForLot>> {
+    positive("lot mass", lot_mass_t)?;
+    let plan = |family: &Family| {
+        plan_for(&SamplingPlanInputs {
+            family: family.id.to_owned(),
+            lot_mass_t,
+            separable,
+            commodity: Some(commodity.to_owned()),
+            on: Some(on),
+        })
+    };
+    // A family that declines has nothing to say of the lot: that is no fault of the others.
+    Ok(FAMILIES.iter().filter_map(|one| plan(one).ok()).collect())
 }
 
 /// The row of a family that a mass falls into. Where two touch, the one that says it includes the

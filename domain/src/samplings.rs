@@ -1,7 +1,12 @@
 //! The taking of increments from a lot: who, where, when, with what, how many.
 //!
-//! Promises that a sampling says what its report needs (ISO/IEC 17025:2017, 7.3.3 and 7.8.5);
-//! refuses one without a time or with amounts that are not above zero.
+//! Promises that a sampling says what its report needs (ISO/IEC 17025:2017, 7.3.3 and 7.8.5), and
+//! what of it departs from the plan that it names; refuses one without a time or with amounts that
+//! are not above zero. A plan that nobody knows here is the laboratory's own: it is never refused.
+
+mod plan_check;
+
+pub use plan_check::{PlanCheck, PlanStanding, plan_check};
 
 use serde::{Deserialize, Serialize};
 
@@ -46,7 +51,8 @@ pub struct Sampling {
     /// Probe, trier or automatic sampler.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub instrument: Option<EquipmentId>,
-    /// The plan that was followed, by its code.
+    /// The plan that was followed: a published one by the name that its rows share, such as
+    /// `eu-2023-cereal`, or the laboratory's own, by its code.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plan: Option<String>,
     /// How many increments were taken.
@@ -58,6 +64,12 @@ pub struct Sampling {
     /// Mass of the aggregate sample in kg.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub aggregate_mass_kg: Option<Number>,
+    /// How many laboratory samples were made of the aggregate.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub laboratory_samples: Option<u32>,
+    /// Whether the lot could have been divided into sublots; yes where nothing is said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub separable: Option<bool>,
     /// Pattern of the probing points.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pattern: Option<String>,
@@ -89,6 +101,11 @@ impl Sampling {
         faults.require(self.increments != Some(0), "/increments", || {
             "no increment was taken: there is no sample".into()
         });
+        faults.require(
+            self.laboratory_samples != Some(0),
+            "/laboratory_samples",
+            || "no laboratory sample was made: there is no sample".into(),
+        );
         entries::positive(&mut faults, "/increment_mass_g", self.increment_mass_g, "g");
         entries::positive(
             &mut faults,

@@ -3,6 +3,7 @@
 mod list_lots;
 mod register_lot;
 mod revise_lot;
+mod show_sampling_plan;
 
 use crate::harness::callers::{Caller, PASSWORD, TestApp};
 use serde_json::{Value, json};

@@ -71,7 +71,7 @@ async fn a_rule_that_a_control_run_completes_holds_what_it_brackets_until_it_is_
     let hold = &holds[0];
     assert_eq!(
         (&hold["kind"], &hold["rules"]),
-        (&json!("control-rule"), &json!(2))
+        (&json!("control-rule"), &json!(3))
     );
     let detail = hold["detail"].as_str().unwrap();
     for words in [

@@ -1,4 +1,5 @@
 //! Samplings over HTTP.
 
+mod departures;
 mod record_sampling;
 mod revise_sampling;

@@ -175,7 +175,7 @@ async fn one(
         .post(
             "/samplings",
             &json!({"lot": lot_id, "taken_at": at(now, number, 0), "taken_by": "Driver's gate crew",
-                "place": "gate 2", "increments": 8, "increment_mass_g": "250",
+                "place": "gate 2", "plan": plan(order.commodity), "increments": 8, "increment_mass_g": "250",
                 "aggregate_mass_kg": "2", "pattern": "eight probes of a truck",
                 "seal": format!("MP{number:05}")}),
         )
@@ -185,7 +185,7 @@ async fn one(
             "/samples",
             &json!({"code": code, "barcodes": [format!("9{number:06}")], "purpose": "customer",
                 "site": bench.site, "lot": lot_id, "sampling": text(&sampling, "id"),
-                "commodity": order.commodity, "mass_g": "1000",
+                "commodity": order.commodity, "mass_g": mass_g(number),
                 "received_at": at(now, number, 5), "received_by": people.analyst_id,
                 "condition": "dry, sealed",
                 "moisture": {"percent": format!("13.{}", number % 10), "method": "moisture meter"},
@@ -204,6 +204,23 @@ async fn one(
         vomitoxin: order.vomitoxin,
         number,
     })
+}
+
+/// The plan that the gate works by: for maize a published one, whose laboratory sample is at least
+/// 908 g; else the laboratory's own.
+fn plan(commodity: &str) -> &'static str {
+    match commodity {
+        "maize-grain" => "us-fgis-aflatoxin-truck",
+        _ => "MP-SP-1, edition 2",
+    }
+}
+
+/// One sample that still waits for the bench is lighter than its plan asks for: the reviewer will
+/// have to accept that.
+const LIGHT: u64 = LOTS - 3;
+
+fn mass_g(number: u64) -> &'static str {
+    if number == LIGHT { "850" } else { "1000" }
 }
 
 async fn prepare(

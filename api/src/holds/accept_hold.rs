@@ -9,12 +9,12 @@ use crate::{
     identity::{self, Action, Actor, InLab},
     ledger,
     request::{Data, Entered, Once, Seen, Valid},
-    results, runs,
+    results, runs, samples, samplings,
 };
 use actix_web::{HttpResponse, post};
 use domain::{
     faults::Faults,
-    holds::{AcceptanceError, Held, Hold, LiftedBy},
+    holds::{AcceptanceError, Held, Hold, HoldKind, LiftedBy},
     id::{AccountId, HoldId},
 };
 use serde::Deserialize;
@@ -117,7 +117,7 @@ fn refusal(error: AcceptanceError) -> ApiError {
     ApiError::refused("hold-not-acceptable", format!("Refused: {error}."))
 }
 
-/// Who ran, entered or corrected what is held: none of them accepts a hold on it.
+/// Who ran, took, entered or corrected what is held: none of them accepts a hold on it.
 ///
 /// # Errors
 /// Where the database fails.
@@ -136,6 +136,17 @@ pub(crate) async fn involved(tx: &mut Tx, hold: &Hold) -> Answer<Vec<AccountId>>
         .collect();
     for run in &runs {
         people.extend(ledger::accounts_behind(tx, run.id).await?);
+    }
+    if let (Held::Sample(sample), HoldKind::SamplingDeparture) = (hold.of, hold.kind) {
+        let sample = samples::store::find(tx, sample.0).await?.content;
+        if let Some(sampling) = sample.sampling {
+            let taken_by = samplings::store::find(tx, sampling.0)
+                .await?
+                .content
+                .account;
+            people.extend(taken_by);
+            people.extend(ledger::accounts_behind(tx, sampling.0).await?);
+        }
     }
     people.sort_unstable();
     people.dedup();

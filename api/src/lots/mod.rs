@@ -9,6 +9,7 @@ pub(crate) mod pages;
 mod register_lot;
 mod revise_lot;
 mod show_lot;
+mod show_sampling_plan;
 pub(crate) mod store;
 mod wire;
 pub(crate) mod words;
@@ -32,6 +33,7 @@ pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {
         .service(register_lot::register_lot)
         .service(list_lots::list_lots)
         .service(show_lot::show_lot)
+        .service(show_sampling_plan::show_sampling_plan)
         .service(revise_lot::revise_lot);
 }
 

@@ -93,6 +93,17 @@ pub(crate) async fn replay(tx: &mut Tx, lots: &[Kept<Lot>]) -> Answer<()> {
     Ok(())
 }
 
+/// Those of some lots that are there.
+pub(crate) async fn of_ids(tx: &mut Tx, ids: &[Uuid]) -> Answer<Vec<Kept<Lot>>> {
+    let rows: Vec<Row> = dsl::lots_lot
+        .filter(dsl::laboratory_id.eq(tx.laboratory_id()))
+        .filter(dsl::lot_id.eq_any(ids))
+        .select(Row::as_select())
+        .load(tx.connection())
+        .await?;
+    rows.into_iter().map(Row::kept).collect()
+}
+
 async fn delete_parties(tx: &mut Tx, lots: &[Uuid]) -> Answer<()> {
     let laboratory = tx.laboratory_id();
     diesel::delete(

@@ -32,6 +32,8 @@ pub enum Again {
     Sample(Uuid),
     /// All samples of the lot.
     Lot(Uuid),
+    /// All samples that came from the sampling.
+    Sampling(Uuid),
     /// All samples of the order.
     Order(Uuid),
 }
@@ -131,6 +133,9 @@ impl Again {
             }
             Self::Lot(_) => {
                 "SELECT sample_id, NULL::uuid AS run_id FROM samples_sample WHERE laboratory_id = $1 AND lot_id = $3"
+            }
+            Self::Sampling(_) => {
+                "SELECT sample_id, NULL::uuid AS run_id FROM samples_sample WHERE laboratory_id = $1 AND sampling_id = $3"
             }
             Self::Order(_) => {
                 "SELECT sample.sample_id, NULL::uuid AS run_id FROM samples_sample AS sample LEFT JOIN lots_lot AS lot \

@@ -14,7 +14,7 @@ use crate::{
 };
 use domain::{
     analytes::Analyte,
-    assessment::{LimitsThatApply, RunBackground, compute_result_anew},
+    assessment::{self, LimitsThatApply, RunBackground, SampleBackground, compute_result_anew},
     holds::{
         self, ExistingHold, Held, Hold, HoldDraft, LiftedBy, evaluate_result, gates, reconcile,
     },
@@ -38,7 +38,8 @@ pub(crate) struct Outcome {
     pub(crate) holds: Vec<Kept<Hold>>,
 }
 
-/// Looks at one dossier: holds of its runs first, then each result and its own holds.
+/// Looks at one dossier: holds of its runs and of the sample first, then each result and its own
+/// holds.
 pub(crate) fn assess(
     reference: &Reference,
     dossiers: &Dossiers,
@@ -50,23 +51,14 @@ pub(crate) fn assess(
     let mut outcome = Outcome::default();
     let mut holds: Vec<Kept<Hold>> = dossier.holds.clone();
     let facts = dossier.facts();
-    for run in &facts.runs {
-        let series = series_of(dossiers, run.run);
-        let background = RunBackground::of(reference, Some(&facts), *run, series);
-        let drafts = background.holds(holds::RULES).map_err(ApiError::internal)?;
-        let of = Held::Run(run.id());
-        let sources = || background.sources(holds::RULES);
-        settle(
-            &mut holds,
-            &mut outcome.holds,
-            of,
-            Some(dossier.id),
-            &drafts,
-            sources,
-            how,
-            now,
-        );
-    }
+    settle_work(
+        reference,
+        dossiers,
+        &facts,
+        (&mut holds, &mut outcome.holds),
+        how,
+        now,
+    )?;
     if dossier.sample.content.purpose == Purpose::Control {
         return Ok(outcome);
     }
@@ -117,6 +109,47 @@ pub(crate) fn assess(
         }
     }
     Ok(outcome)
+}
+
+/// Settles the holds of a sample's runs, and of the sample itself: in those that stand, and in those
+/// that change.
+fn settle_work(
+    reference: &Reference,
+    dossiers: &Dossiers,
+    facts: &assessment::Dossier<'_>,
+    (holds, changed): (&mut Vec<Kept<Hold>>, &mut Vec<Kept<Hold>>),
+    how: LiftedBy,
+    now: Moment,
+) -> Answer<()> {
+    for run in &facts.runs {
+        let series = series_of(dossiers, run.run);
+        let background = RunBackground::of(reference, Some(facts), *run, series);
+        let drafts = background.holds(holds::RULES).map_err(ApiError::internal)?;
+        let of = Held::Run(run.id());
+        let sources = || background.sources(holds::RULES);
+        settle(
+            holds,
+            changed,
+            of,
+            Some(facts.sample.source.subject),
+            &drafts,
+            sources,
+            how,
+            now,
+        );
+    }
+    let background = SampleBackground::of(facts);
+    settle(
+        holds,
+        changed,
+        Held::Sample(SampleId(facts.sample.source.subject)),
+        Some(facts.sample.source.subject),
+        &background.holds(holds::RULES).map_err(ApiError::internal)?,
+        || background.sources(),
+        how,
+        now,
+    );
+    Ok(())
 }
 
 /// Whether one of the holds keeps the result from release.

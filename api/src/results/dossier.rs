@@ -28,14 +28,18 @@ use domain::{
     results::ResultVersion,
     runs::Run,
     samples::Sample,
+    samplings::Sampling,
     versions::SubjectVersion,
 };
 use futures_util::future::try_join;
 use serde::de::DeserializeOwned;
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::sync::{Arc, LazyLock};
+use std::sync::Arc;
 use uuid::Uuid;
 
+mod queries;
+
+use self::queries::{LOCK, LOOK, Queries, REST};
 use super::{
     reference::{Reference, Shared},
     series_runs::load_series,
@@ -47,6 +51,7 @@ pub(crate) struct Dossier {
     pub(crate) id: Uuid,
     pub(crate) sample: Shared<Sample>,
     pub(crate) lot: Option<(Uuid, Arc<Shared<Lot>>)>,
+    pub(crate) sampling: Option<(Uuid, Arc<Shared<Sampling>>)>,
     pub(crate) order: Option<(Uuid, Arc<Shared<Order>>)>,
     pub(crate) preparations: Vec<(Uuid, Shared<Preparation>)>,
     pub(crate) runs: Vec<Kept<Run>>,
@@ -60,6 +65,7 @@ impl Dossier {
         assessment::Dossier {
             sample: self.sample.facts(self.id),
             lot: self.lot.as_ref().map(|(id, lot)| lot.facts(*id)),
+            sampling: self.sampling.as_ref().map(|(id, one)| one.facts(*id)),
             order: self.order.as_ref().map(|(id, order)| order.facts(*id)),
             preparations: self
                 .preparations
@@ -108,52 +114,6 @@ struct Row {
     #[diesel(sql_type = Nullable<Binary>)]
     record_hash: Option<Vec<u8>>,
 }
-
-const SAMPLES: &str = "\
-    SELECT 'sample' AS kind, sample_id AS id, NULL::uuid AS sample_id, version, content, \
-           created_at, changed_at, NULL::bytea AS record_hash \
-      FROM samples_sample WHERE laboratory_id = $1 AND sample_id = ANY($2) \
-     ORDER BY sample_id";
-
-/// The samples' lots; the samples' orders and the lots'. [`WORK`] follows.
-const GOODS: &str = "\
-    WITH wanted AS (SELECT DISTINCT lot_id, order_id FROM samples_sample \
-                     WHERE laboratory_id = $1 AND sample_id = ANY($2)), \
-         lots AS (SELECT * FROM lots_lot \
-                   WHERE laboratory_id = $1 AND lot_id IN (SELECT lot_id FROM wanted)) \
-    SELECT 'lot' AS kind, lot_id AS id, NULL::uuid AS sample_id, version, content, created_at, \
-           changed_at, NULL::bytea AS record_hash FROM lots UNION ALL \
-    SELECT 'order', order_id, NULL, version, content, created_at, changed_at, NULL \
-      FROM orders_order WHERE laboratory_id = $1 AND order_id IN \
-        (SELECT order_id FROM wanted UNION SELECT order_id FROM lots) UNION ALL";
-
-/// What was done with the samples; of what may be followed by a later version, the record's hash.
-const WORK: &str = " \
-    SELECT 'preparation', preparation_id, sample_id, version, content, created_at, changed_at, \
-           NULL \
-      FROM preparations_preparation WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
-    SELECT 'run', run_id, sample_id, version, content, created_at, changed_at, NULL \
-      FROM runs_run WHERE laboratory_id = $1 AND sample_id = ANY($2) UNION ALL \
-    SELECT 'result', result.result_id, result.sample_id, result.version, result.content, \
-           result.created_at, result.changed_at, record.record_hash \
-      FROM results_result AS result LEFT JOIN ledger_version AS record \
-        ON record.laboratory_id = result.laboratory_id \
-       AND record.subject_id = result.result_id AND record.version = result.version \
-     WHERE result.laboratory_id = $1 AND result.sample_id = ANY($2) UNION ALL \
-    SELECT 'hold', hold.hold_id, run.sample_id, hold.version, hold.content, hold.created_at, \
-           hold.changed_at, record.record_hash \
-      FROM runs_run AS run JOIN holds_hold AS hold \
-        ON hold.laboratory_id = run.laboratory_id AND hold.subject_id = run.run_id \
-      LEFT JOIN ledger_version AS record ON record.laboratory_id = hold.laboratory_id \
-       AND record.subject_id = hold.hold_id AND record.version = hold.version \
-     WHERE run.laboratory_id = $1 AND run.sample_id = ANY($2) UNION ALL \
-    SELECT 'hold', hold.hold_id, hold.sample_id, hold.version, hold.content, hold.created_at, \
-           hold.changed_at, record.record_hash \
-      FROM holds_hold AS hold LEFT JOIN ledger_version AS record \
-        ON record.laboratory_id = hold.laboratory_id \
-       AND record.subject_id = hold.hold_id AND record.version = hold.version \
-     WHERE hold.laboratory_id = $1 AND hold.sample_id = ANY($2) \
-       AND NOT hold.content->'of' ? 'run'";
 
 /// Locks the samples and reads what there is of them. A sample that is not there is left out.
 pub(crate) async fn load(tx: &Tx, reference: &Reference, samples: &[Uuid]) -> Answer<Dossiers> {
@@ -220,28 +180,6 @@ struct Found {
     rest: Vec<Row>,
 }
 
-/// Which samples are asked for: one by an equality, for which PostgreSQL has one good plan.
-const MANY: &str = "= ANY($2)";
-const ONE: &str = "= $2";
-
-/// A query for many samples, and the same for one.
-struct Queries {
-    many: String,
-    one: String,
-}
-
-impl Queries {
-    fn of(parts: &[&str]) -> Self {
-        let many = parts.concat();
-        let one = many.replace(MANY, ONE);
-        Self { many, one }
-    }
-}
-
-static LOOK: LazyLock<Queries> = LazyLock::new(|| Queries::of(&[SAMPLES]));
-static LOCK: LazyLock<Queries> = LazyLock::new(|| Queries::of(&[SAMPLES, " FOR UPDATE"]));
-static REST: LazyLock<Queries> = LazyLock::new(|| Queries::of(&[GOODS, WORK]));
-
 /// Sends both queries together; they are done one after the other. So what belongs to the samples
 /// is read once they are locked, when nothing of it can change any more.
 async fn find(tx: &Tx, samples: &[Uuid], query: &Queries) -> Answer<Found> {
@@ -283,6 +221,7 @@ fn arranged(found: Found) -> Answer<Dossiers> {
                 content: row.content.parsed()?,
             },
             lot: None,
+            sampling: None,
             order: None,
             preparations: Vec::new(),
             runs: Vec::new(),
@@ -324,25 +263,27 @@ async fn rows(tx: &Tx, query: &Queries, samples: &[Uuid]) -> Answer<Vec<Row>> {
         .await?)
 }
 
-/// Gives each sample its lot and its order: the one that the sample names, else its lot's.
+/// Gives each sample its lot, its sampling and its order: the one that the sample names, else its
+/// lot's.
 fn place_goods(dossiers: &mut Dossiers, rows: Vec<Row>) -> Answer<()> {
     let mut lots: HashMap<Uuid, Arc<Shared<Lot>>> = HashMap::new();
+    let mut samplings: HashMap<Uuid, Arc<Shared<Sampling>>> = HashMap::new();
     let mut orders: HashMap<Uuid, Arc<Shared<Order>>> = HashMap::new();
     for row in rows {
-        let version = row.version;
-        if row.kind == "lot" {
-            let content = row.content.parsed()?;
-            lots.insert(row.id, Arc::new(Shared { version, content }));
-        } else {
-            let content = row.content.parsed()?;
-            orders.insert(row.id, Arc::new(Shared { version, content }));
-        }
+        match row.kind.as_str() {
+            "lot" => lots.insert(row.id, shared(row)?).is_some(),
+            "sampling" => samplings.insert(row.id, shared(row)?).is_some(),
+            _ => orders.insert(row.id, shared(row)?).is_some(),
+        };
     }
     for dossier in dossiers.samples.values_mut() {
         let sample = &dossier.sample.content;
         dossier.lot = sample
             .lot
             .and_then(|id| Some((id.0, Arc::clone(lots.get(&id.0)?))));
+        dossier.sampling = sample
+            .sampling
+            .and_then(|id| Some((id.0, Arc::clone(samplings.get(&id.0)?))));
         let of_lot = dossier.lot.as_ref().and_then(|(_, lot)| lot.content.order);
         dossier.order = sample
             .order
@@ -350,6 +291,13 @@ fn place_goods(dossiers: &mut Dossiers, rows: Vec<Row>) -> Answer<()> {
             .and_then(|id| Some((id.0, Arc::clone(orders.get(&id.0)?))));
     }
     Ok(())
+}
+
+fn shared<T: DeserializeOwned>(row: Row) -> Answer<Arc<Shared<T>>> {
+    Ok(Arc::new(Shared {
+        version: row.version,
+        content: row.content.parsed()?,
+    }))
 }
 
 fn place(dossiers: &mut Dossiers, row: Row) -> Answer<()> {

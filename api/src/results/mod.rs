@@ -83,6 +83,7 @@ pub async fn ask_again(
         | Again::Account(id)
         | Again::Sample(id)
         | Again::Lot(id)
+        | Again::Sampling(id)
         | Again::Order(id) => id,
         Again::Limits => cause,
     };

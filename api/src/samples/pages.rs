@@ -15,7 +15,7 @@ use crate::{
     error::{Answer, ApiError},
     identity::{Action, InLab},
     ids,
-    pages::{Cell, Column, Frame, ListPage, Page, Visit, capital, count, older, plain},
+    pages::{Cell, Column, Frame, ListPage, Page, Visit, capital, count, escape, older, plain},
     request,
     results::{
         self, Dossier, Reference,
@@ -25,8 +25,10 @@ use crate::{
 use actix_web::{get, http::StatusCode, web};
 use askama::Template;
 use domain::{
+    assessment::SampleBackground,
     id::{AccountId, SampleId},
     samples::Purpose,
+    samplings::Sampling,
 };
 use history::ActView;
 use holds::{Asked, HoldView};
@@ -158,7 +160,6 @@ async fn read(
 }
 
 fn facts(frame: &Frame, reference: &Reference, dossier: &Dossier) -> Facts {
-    use crate::pages::escape;
     let sample = &dossier.sample.content;
     let mut facts: Facts = Vec::new();
     if let Some((id, lot)) = &dossier.lot {
@@ -193,6 +194,12 @@ fn facts(frame: &Frame, reference: &Reference, dossier: &Dossier) -> Facts {
     if let Some((_, order)) = &dossier.order {
         facts.push(("Order", escape(&order.content.code)));
     }
+    if let Some((_, sampling)) = &dossier.sampling {
+        facts.push(("Taken", taken(frame, &sampling.content)));
+    }
+    if let Some(check) = SampleBackground::of(&dossier.facts()).plan_check() {
+        facts.push(("Sampling plan", escape(&capital(&check.detail))));
+    }
     facts.push(("Received", frame.moment(sample.received_at)));
     if let Some(mass) = sample.mass_g {
         facts.push(("Mass", format!("{mass} g")));
@@ -221,6 +228,21 @@ fn facts(frame: &Frame, reference: &Reference, dossier: &Dossier) -> Facts {
         facts.push(("Barcodes", escape(&sample.barcodes.join(", "))));
     }
     facts
+}
+
+/// When and how much was taken from the lot.
+fn taken(frame: &Frame, sampling: &Sampling) -> String {
+    let count = sampling.increments.map(|it| format!("{it} increments"));
+    let each = sampling.increment_mass_g.map(|mass| format!("of {mass} g"));
+    let all = sampling
+        .aggregate_mass_kg
+        .map(|mass| format!("together {mass} kg"));
+    let amounts: Vec<String> = [count, each, all].into_iter().flatten().collect();
+    let when = frame.moment(sampling.taken_at);
+    if amounts.is_empty() {
+        return when;
+    }
+    format!("{when}: {}", amounts.join(" "))
 }
 
 #[get("/{lab}/samples")]

@@ -31,10 +31,12 @@ pub(super) async fn list_samplings(
     app: Data,
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::ReadSamplings, &lab)?;
-    let found = app
+    let views = app
         .db
-        .read(&permit, async |tx| store::list(tx, &page, filter.lot).await)
+        .read(&permit, async |tx| {
+            let found = store::list(tx, &page, filter.lot).await?;
+            super::all_checked(tx, found).await
+        })
         .await?;
-    let views: Vec<SamplingView> = found.into_iter().map(SamplingView::from).collect();
     Ok(listed(&request, &page, views, |view| view.id))
 }

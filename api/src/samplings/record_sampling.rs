@@ -20,10 +20,13 @@ impl Entered for Sampling {
 }
 
 /// Record sampling
+///
+/// The answer says what the plan asks for this lot and what departs from it. Nothing is refused for
+/// departing: it holds the results of the samples until a reviewer accepts it.
 #[utoipa::path(tag = "samplings",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
         ("Idempotency-Key" = String, Header, description = "A random value of your own, the same when you repeat the request")),
-    request_body(content = Sampling, example = json!({"lot": "019ca869-5003-7d46-b59c-6cf85cca57e4", "taken_at": "2026-03-01T08:00:00Z", "taken_by": "the gate's sampler", "increments": 9, "increment_mass_g": "350", "aggregate_mass_kg": "3.15", "pattern": "five points and four between", "seal": "777"})),
+    request_body(content = Sampling, example = json!({"lot": "019ca869-5003-7d46-b59c-6cf85cca57e4", "taken_at": "2026-03-01T08:00:00Z", "taken_by": "the gate's sampler", "plan": "us-fgis-aflatoxin-truck", "increments": 9, "increment_mass_g": "350", "aggregate_mass_kg": "3.15", "pattern": "five points and four between", "seal": "777"})),
     responses((status = 201, body = SamplingView), (status = "4XX", body = Problem)))]
 #[post("/v1/laboratories/{lab}/samplings")]
 pub(super) async fn record_sampling(
@@ -43,7 +46,7 @@ pub(super) async fn record_sampling(
             Ok(Created {
                 location: format!("/v1/laboratories/{}/samplings/{id}", lab.slug()),
                 version: kept.version,
-                view: SamplingView::from(kept),
+                view: super::checked(tx, kept).await?,
             })
         })
         .await

@@ -1,7 +1,7 @@
 //! Corrects a sampling.
 //!
 //! Refuses a stale version, a change without a reason, and another lot while samples came from the
-//! sampling.
+//! sampling. The results of those samples are computed again: what was taken bears on their holds.
 
 use super::{store, wire::SamplingView};
 use crate::{
@@ -9,6 +9,7 @@ use crate::{
     error::{Answer, ApiError, Problem},
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Seen, Valid, shown},
+    results::{self, Again},
 };
 use actix_web::{HttpRequest, HttpResponse, put};
 use domain::{faults::Faults, id::SamplingId, samplings::Sampling};
@@ -50,7 +51,7 @@ pub(super) async fn revise_sampling(
     app: Data,
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::ReviseSampling, sampling.lab())?;
-    let kept = app
+    let view = app
         .db
         .write(&permit, async |tx| {
             // The lock also waits for samples that are just being registered from it.
@@ -73,8 +74,9 @@ pub(super) async fn revise_sampling(
             }
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save(tx, &after).await?;
-            Ok(after)
+            results::ask_again(tx, after.id, after.version, Again::Sampling(after.id)).await?;
+            super::checked(tx, after).await
         })
         .await?;
-    Ok(shown(&request, kept.version, &SamplingView::from(kept)))
+    Ok(shown(&request, view.version, &view))
 }

@@ -4,12 +4,14 @@ use super::{store, wire::SamplingView};
 use crate::{
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
-    request::{Data, shown},
+    request::{Data, etag},
 };
-use actix_web::{HttpRequest, HttpResponse, get};
+use actix_web::{HttpResponse, get};
 use domain::id::SamplingId;
 
 /// Show sampling
+///
+/// With what its plan asks for the lot as it is recorded now, and what departs from it.
 #[utoipa::path(tag = "samplings",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
         ("id" = SamplingId, Path, description = "Sampling")),
@@ -18,13 +20,18 @@ use domain::id::SamplingId;
 pub(super) async fn show_sampling(
     actor: Actor,
     sampling: InLab<SamplingId>,
-    request: HttpRequest,
     app: Data,
 ) -> Answer<HttpResponse> {
     let permit = actor.permit(Action::ReadSamplings, sampling.lab())?;
-    let kept = app
+    let view = app
         .db
-        .read(&permit, async |tx| store::find(tx, sampling.id().0).await)
+        .read(&permit, async |tx| {
+            let kept = store::find(tx, sampling.id().0).await?;
+            super::checked(tx, kept).await
+        })
         .await?;
-    Ok(shown(&request, kept.version, &SamplingView::from(kept)))
+    // Never 304: what the plan asks depends on the lot too, whose versions are its own.
+    Ok(HttpResponse::Ok()
+        .insert_header(etag(view.version))
+        .json(view))
 }

@@ -1,7 +1,11 @@
 //! How a sampling is shown.
 
 use crate::kept::Kept;
-use domain::{samplings::Sampling, time::Moment};
+use domain::{
+    lots::Lot,
+    samplings::{PlanCheck, Sampling, plan_check},
+    time::Moment,
+};
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -15,15 +19,19 @@ pub(crate) struct SamplingView {
     /// What it says.
     #[serde(flatten)]
     pub sampling: Sampling,
+    /// What the plan asks for the lot, and what of the sampling departs from it.
+    pub plan_check: PlanCheck,
     /// When it was recorded.
     pub created_at: Moment,
     /// When this version was recorded.
     pub changed_at: Moment,
 }
 
-impl From<Kept<Sampling>> for SamplingView {
-    fn from(kept: Kept<Sampling>) -> Self {
+impl SamplingView {
+    /// The sampling, against its plan; `lot` is what it was taken from.
+    pub(super) fn of(kept: Kept<Sampling>, lot: Option<&Lot>) -> Self {
         Self {
+            plan_check: plan_check(&kept.content, lot, None),
             id: kept.id,
             version: kept.version,
             sampling: kept.content,

@@ -12,10 +12,10 @@ use uuid::Uuid;
 
 use super::recorded::{RecordedContent, RecordedVersion};
 use super::sources::{Goods, NamedVersions};
-use super::{LimitsThatApply, RunBackground, compute_result};
+use super::{LimitsThatApply, RunBackground, SampleBackground, compute_result};
 use crate::analytes::Analyte;
-use crate::holds::{Held, Hold, HoldDraft, LiftedBy, RaisedBy, result_holds};
-use crate::id::{ResultId, RunId};
+use crate::holds::{Held, Hold, HoldDraft, LiftedBy, RaisedBy, result_holds, results_rules};
+use crate::id::{ResultId, RunId, SampleId};
 use crate::results::{ComputedResult, ResultState, ResultVersion};
 use crate::time::Moment;
 use crate::versions::SubjectVersion;
@@ -121,7 +121,7 @@ impl Derived<'_> {
         let (drafts, from) = match hold.of {
             Held::Run(run) => of_run(hold.rules, &named, run)?,
             Held::Result(result) => of_result(hold, &named, result, versions)?,
-            Held::Sample(_) => return Err("rules hold no sample as a whole".to_owned()),
+            Held::Sample(sample) => of_sample(hold.rules, &named, sample)?,
         };
         if from != hold.from {
             return Err("it names other versions than its computation looks at".to_owned());
@@ -146,7 +146,7 @@ impl Derived<'_> {
 fn computed(
     rules: u32,
     named: &NamedVersions<'_>,
-    sample: crate::id::SampleId,
+    sample: SampleId,
     analyte: Analyte,
 ) -> Result<ComputedResult, String> {
     let dossier = named
@@ -177,6 +177,15 @@ fn of_run(rules: u32, named: &NamedVersions<'_>, run: RunId) -> Result<Found, St
     Ok((drafts, background.sources(rules)))
 }
 
+fn of_sample(rules: u32, named: &NamedVersions<'_>, sample: SampleId) -> Result<Found, String> {
+    let dossier = named
+        .dossier(sample)
+        .ok_or("it names no version of its sample")?;
+    let background = SampleBackground::of(&dossier);
+    let drafts = background.holds(rules).map_err(|error| error.to_string())?;
+    Ok((drafts, background.sources()))
+}
+
 fn of_result(
     hold: &Hold,
     named: &NamedVersions<'_>,
@@ -191,7 +200,8 @@ fn of_result(
     let RecordedContent::Result(of) = &first.content else {
         return Err("it holds something else than a result".to_owned());
     };
-    let computed = computed(hold.rules, named, of.computed.sample, of.computed.analyte)?;
+    let rules = results_rules(hold.rules).map_err(|error| error.to_string())?;
+    let computed = computed(rules, named, of.computed.sample, of.computed.analyte)?;
     Ok((result_holds(&computed.concerns), computed.from))
 }
 

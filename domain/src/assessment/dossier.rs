@@ -8,6 +8,7 @@ use crate::preparations::Preparation;
 use crate::results::Facts;
 use crate::runs::{Run, RunState};
 use crate::samples::Sample;
+use crate::samplings::Sampling;
 use crate::time::Moment;
 use crate::versions::SubjectVersion;
 
@@ -37,6 +38,8 @@ pub struct Dossier<'a> {
     pub sample: Facts<'a, Sample>,
     /// Its lot.
     pub lot: Option<Facts<'a, Lot>>,
+    /// The sampling that it came from.
+    pub sampling: Option<Facts<'a, Sampling>>,
     /// Its order: the one that it names, else its lot's.
     pub order: Option<Facts<'a, Order>>,
     /// What was made of it.

@@ -21,6 +21,7 @@ use crate::readers::{self, Reader};
 use crate::results::{self, ResultVersion};
 use crate::runs::{self, Run};
 use crate::samples::{self, Sample};
+use crate::samplings::{self, Sampling};
 use crate::sites::{self, Site};
 use crate::versions::SubjectVersion;
 
@@ -29,6 +30,8 @@ use crate::versions::SubjectVersion;
 pub enum RecordedContent {
     /// A sample.
     Sample(Sample),
+    /// A sampling.
+    Sampling(Sampling),
     /// A lot.
     Lot(Lot),
     /// An order.
@@ -95,6 +98,7 @@ impl RecordedContent {
     pub fn read(kind: &str, content: Value) -> Result<Self, serde_json::Error> {
         Ok(match kind {
             "sample" => Self::Sample(opened(content, samples::DISCLOSED)?),
+            "sampling" => Self::Sampling(opened(content, samplings::DISCLOSED)?),
             "lot" => Self::Lot(opened(content, lots::DISCLOSED)?),
             "order" => Self::Order(opened(content, orders::DISCLOSED)?),
             "preparation" => Self::Preparation(opened(content, preparations::DISCLOSED)?),

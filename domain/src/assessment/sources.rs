@@ -177,6 +177,10 @@ impl<'a> NamedVersions<'a> {
         Some(Dossier {
             sample,
             lot,
+            sampling: sample
+                .content
+                .sampling
+                .and_then(|id| self.find(id.0, only!(Sampling))),
             order,
             preparations: preparations.collect(),
             runs: self

@@ -5,6 +5,7 @@
 
 use super::Person;
 use crate::id::{LotId, PreparationId, ProcedureId, SampleId};
+use crate::samplings::PlanCheck;
 use crate::time::Moment;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
@@ -142,9 +143,12 @@ pub struct Sampling {
     /// The seal on the sample.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub seal: Option<String>,
-    /// Departures from the plan (disclosed).
+    /// Departures from the plan, as who took it wrote them down (disclosed).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub deviations: Option<String>,
+    /// What was taken against what the plan asks of the lot (7.8.5 f), where it is a published one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plan_check: Option<PlanCheck>,
 }
 
 /// A version of a written method.

@@ -11,6 +11,8 @@ pub enum Concerns {
     Result,
     /// Either, or a whole sample.
     Any,
+    /// A sample, and with it every result of it.
+    Sample,
 }
 
 /// What one kind of hold says to people.
@@ -171,6 +173,11 @@ kinds! {
         true;
     Unreportable Result "unreportable", "The procedure's rule cannot round the value.",
         "Amend the procedure's rounding.", false;
+    SamplingDeparture Sample "sampling-departure",
+        "What was taken from the lot is not what the plan that the sampling names asks for.",
+        "Correct the sampling, its sample or its lot; a reviewer may accept the departure, which the \
+         certificate then states.",
+        true;
     ComputationDue Result "computation-due",
         "Something the result depends on changed; it is not computed again yet.",
         "Nothing to do: it is lifted as soon as the result is computed again.", false;

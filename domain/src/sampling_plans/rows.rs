@@ -4,10 +4,12 @@
 //! table with a number that is none or an id given twice.
 
 use std::collections::BTreeSet;
+use std::sync::LazyLock;
 
 use rust_decimal::Decimal;
 
 use super::increments::Increments;
+use crate::quantity::exact::{Answer, pole};
 use crate::quantity::{Number, QuantityError, parse_decimal};
 
 const PLANS_CSV: &str = include_str!("../../data/sampling_plans.csv");
@@ -114,6 +116,15 @@ pub fn shipped_plans() -> Result<Vec<PlanRow>, PlanTableError> {
         plans.push(read(written)?);
     }
     Ok(plans)
+}
+
+/// The shipped plans, read once.
+static SHIPPED: LazyLock<Result<Vec<PlanRow>, PlanTableError>> = LazyLock::new(shipped_plans);
+
+pub(super) fn rows() -> Answer<&'static [PlanRow]> {
+    let rows = SHIPPED.as_ref();
+    rows.map(Vec::as_slice)
+        .map_err(|error| pole("sampling plans", error.to_string()))
 }
 
 fn read(written: Written) -> Result<PlanRow, PlanTableError> {

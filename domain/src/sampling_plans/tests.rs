@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "tests may")]
 
 use super::*;
+use crate::commodities;
 
 fn plan(family: &str, mass: &str, separable: bool) -> Answer<PlanForLot> {
     plan_for(&SamplingPlanInputs {
@@ -188,7 +189,7 @@ fn every_family_and_every_row_is_read() {
             .any(|row| row.plan_id == family.id || row.is_range_of(family.id));
         assert!(own, "{} has no row", family.id);
     }
-    let vocabulary = Vocabulary::shipped().unwrap();
+    let vocabulary = commodities::shipped().unwrap();
     for id in FAMILIES
         .iter()
         .flat_map(|family| family.commodities.iter().chain(family.except))

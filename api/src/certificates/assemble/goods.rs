@@ -15,6 +15,7 @@ use domain::{
     lots::CarrierKind,
     preparations::{Clarification, Preparation, PreparationKind},
     quantity::Number,
+    samplings::{self, PlanCheck, PlanStanding, plan_check},
 };
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -171,6 +172,7 @@ pub(super) fn sampling(evidence: &Evidence) -> Sampling {
             aggregate_mass: None,
             seal: None,
             deviations: None,
+            plan_check: None,
         };
     };
     let tool = sampling
@@ -197,6 +199,19 @@ pub(super) fn sampling(evidence: &Evidence) -> Sampling {
         aggregate_mass: sampling.aggregate_mass_kg.map(|mass| in_unit(mass, "kg")),
         seal: sampling.seal.clone(),
         deviations: sampling.deviations.clone(),
+        plan_check: published_plan(evidence, sampling),
+    }
+}
+
+/// The sampling against its plan, for the lightest of the samples made of it; nothing where it
+/// names none of the published plans.
+fn published_plan(evidence: &Evidence, sampling: &samplings::Sampling) -> Option<PlanCheck> {
+    let samples = evidence.samples.values().map(|found| &found.content);
+    let lightest = samples.min_by_key(|sample| sample.mass_g);
+    let check = plan_check(sampling, Some(&evidence.lot.1), lightest);
+    match check.standing {
+        PlanStanding::NoPlan | PlanStanding::OwnPlan => None,
+        PlanStanding::NotApplicable | PlanStanding::Departs | PlanStanding::AsAsked => Some(check),
     }
 }
 

@@ -3,7 +3,11 @@
 use super::front::named;
 use super::{Fact, Section, Table, Writer, column, fact, figures, joined, mass, name, printed};
 use crate::certificates::opened::WITHHELD;
-use domain::certificates::{CertifiedResult, CertifiedRun, Equipment};
+use crate::pages::capital;
+use domain::{
+    certificates::{CertifiedResult, CertifiedRun, Equipment},
+    samplings::PlanStanding,
+};
 
 impl Writer<'_> {
     pub(super) fn sections(&self) -> Vec<Section> {
@@ -55,11 +59,8 @@ impl Writer<'_> {
                 or(Some(increments.as_str()).filter(|text| !text.is_empty())),
             ),
             fact("Seal", or(sampling.seal.as_deref())),
-            fact(
-                "Departures from the plan",
-                sampling.deviations.as_deref().unwrap_or("none"),
-            ),
         ];
+        facts.extend(self.departures());
         facts.extend(
             self.certificate
                 .lot
@@ -86,6 +87,36 @@ impl Writer<'_> {
             facts,
             tables: Vec::new(),
         }
+    }
+
+    /// What departs from the plan: what was written down, then what a published plan asks beyond
+    /// what was taken.
+    fn departures(&self) -> Vec<Fact> {
+        let sampling = &self.certificate.sampling;
+        let stated = sampling.deviations.as_deref();
+        let Some(check) = &sampling.plan_check else {
+            return vec![fact("Departures from the plan", stated.unwrap_or("none"))];
+        };
+        let mut facts = vec![fact("Against the plan", capital(&check.detail))];
+        if let Some(asked) = &check.asked {
+            let known = match asked.confidence.as_str() {
+                "seen" => String::new(),
+                other => format!(" (its figures here are from {other})"),
+            };
+            facts.push(fact(
+                "Source of the plan",
+                format!("{}{known}", asked.source),
+            ));
+        }
+        let unstated = match check.standing {
+            PlanStanding::AsAsked => "none",
+            PlanStanding::NoPlan
+            | PlanStanding::OwnPlan
+            | PlanStanding::NotApplicable
+            | PlanStanding::Departs => "as above",
+        };
+        facts.push(fact("Departures from the plan", stated.unwrap_or(unstated)));
+        facts
     }
 
     fn preparation(&self) -> Section {
