@@ -51,6 +51,7 @@ const PERMITTED_BY: &[(&str, &str)] = &[
     ("retire_limit", "adopt-limit"),
     ("revise_column_map", "draft-column-map"),
     ("show_permitted_uses", "read-results"),
+    ("show_sampling_plan", "read-lots"),
     ("put_forward_result", "compute-result"),
     ("review_results", "release-results"),
     ("complete_run", "record-run"),

@@ -215,9 +215,9 @@ fn plan(commodity: &str) -> &'static str {
     }
 }
 
-/// One sample that still waits for the bench is lighter than its plan asks for: the reviewer will
-/// have to accept that.
-const LIGHT: u64 = LOTS - 3;
+/// One sample that waits for its reviewer is lighter than its plan asks for: the reviewer has to
+/// accept that first.
+const LIGHT: u64 = 13;
 
 fn mass_g(number: u64) -> &'static str {
     if number == LIGHT { "850" } else { "1000" }

@@ -111,8 +111,8 @@ pub(crate) fn assess(
     Ok(outcome)
 }
 
-/// Settles the holds of a sample's runs, and of the sample itself: in those that stand, and in those
-/// that change.
+/// Settles the holds of a sample's runs, and of the sample itself: in those that stand, and in
+/// those that change.
 fn settle_work(
     reference: &Reference,
     dossiers: &Dossiers,

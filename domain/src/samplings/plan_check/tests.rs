@@ -97,7 +97,7 @@ fn what_was_not_recorded_departs() {
 
 #[test]
 fn two_laboratory_samples_have_to_be_stated() {
-    // Implementing Regulation (EU) 2023/2782, Annex I, part II.D, table 2: 10 to 15 t of groundnuts,
+    // Implementing Regulation (EU) 2023/2782, Annex I, part II.D, table 2: 10 to 15 t of nuts take
     // 100 increments of 200 g, 20 kg, in two laboratory samples of 10 kg.
     let nuts = lot("groundnut-kernel", Some("12000"));
     let taken = json!({"plan": "eu-2023-nuts", "increments": 100, "increment_mass_g": "200",
@@ -189,7 +189,11 @@ fn plans_that_state_words_ask_for_the_mass_alone() {
 proptest! {
     /// Taking more never departs more, and what departs is always less than what is asked for.
     #[test]
-    fn more_never_departs_more(increments in 1_u32..200, more in 0_u32..200, mass_kg in 1_u32..99_000) {
+    fn more_never_departs_more(
+        increments in 1_u32..200,
+        more in 0_u32..200,
+        mass_kg in 1_u32..99_000,
+    ) {
         let wheat = lot("wheat-grain", Some(&mass_kg.to_string()));
         let taken = |count: u32| sampling(&json!({"increments": count, "increment_mass_g": "100",
             "aggregate_mass_kg": Number(Decimal::new(count.into(), 1))}));
