@@ -28,7 +28,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::dilution::{DilutionStep, Disagreement, Factor, check_stated_factor, check_values};
 use crate::holds::OriginDifference;
-use crate::id::{AccountId, KitLotId, PreparationId, ProcedureId, ReaderId, SampleId, SeriesId};
+use crate::id::{
+    AccountId, EquipmentId, KitLotId, PreparationId, ProcedureId, ReaderId, SampleId, SeriesId,
+};
 use crate::quantity::Number;
 use crate::time::Moment;
 
@@ -133,6 +135,11 @@ pub struct Run {
     pub origins: Vec<Origin>,
     /// The dilution factor of the volumes recorded.
     pub factor: Factor,
+    /// The pipettes that stood there when it was recorded, where a dilution step names none: its
+    /// volumes are taken to be of the smallest of them that delivers them, whatever stands there
+    /// later.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pipettes_at_hand: Vec<EquipmentId>,
     /// Members that the bench and an export give differently; they hold the run.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub differences: Vec<OriginDifference>,
@@ -167,6 +174,33 @@ impl RunEntry {
 }
 
 impl Run {
+    /// Keeps which pipettes stand there, where a dilution step names none and none are kept yet.
+    ///
+    /// ```
+    /// use domain::runs::{Run, RunContext, RunEntry};
+    /// let entry: RunEntry = serde_json::from_str(include_str!("runs/example.json"))?;
+    /// let pipette = "019ca869-5003-7d46-b59c-6cf85cca5e01".parse()?;
+    /// let run = Run::record(entry.clone(), &RunContext::default(), vec![])?;
+    /// let named = run.entry.dilution.iter().all(|step| step.pipette.is_some());
+    /// assert_eq!(run.with_pipettes(&[pipette]).pipettes_at_hand.is_empty(), named);
+    /// let undiluted = RunEntry { dilution: vec![], ..entry };
+    /// let run = Run::record(undiluted, &RunContext::default(), vec![])?;
+    /// assert!(run.with_pipettes(&[pipette]).pipettes_at_hand.is_empty());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn with_pipettes(mut self, pipettes: &[EquipmentId]) -> Self {
+        let unnamed = self
+            .entry
+            .dilution
+            .iter()
+            .any(|step| step.pipette.is_none());
+        if unnamed && self.pipettes_at_hand.is_empty() {
+            self.pipettes_at_hand = pipettes.to_vec();
+        }
+        self
+    }
+
     /// The reading for an analyte.
     #[must_use]
     pub fn reading_of(&self, analyte: crate::analytes::Analyte) -> Option<&Reading> {

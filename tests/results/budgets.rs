@@ -3,7 +3,10 @@
 use super::computed_again;
 use crate::{
     certificates::{bench, bytes, link},
-    harness::{callers::serve, fixtures::bench_of},
+    harness::{
+        callers::serve,
+        fixtures::{Bench, bench_of},
+    },
     reviews::{release, shown},
     runs::run,
 };
@@ -142,17 +145,39 @@ fn decided(result: &Value) -> (String, String, String) {
     )
 }
 
+/// The procedure of the bench with a precision, as it is entered.
+async fn precise(bench: &Bench) -> Value {
+    let path = format!("/procedures/{}", bench.procedure);
+    let mut procedure = entered(bench.quality.get(&path).await.expect(200).body);
+    procedure["precision"] = json!({"constant": "0.6", "proportional": "0.04"});
+    procedure
+}
+
+/// What was entered of something that is shown.
+fn entered(mut shown: Value) -> Value {
+    for derived in ["id", "version", "state", "created_at", "changed_at"] {
+        shown.as_object_mut().unwrap().remove(derived);
+    }
+    shown
+}
+
+/// Adopts a second version of the bench's procedure.
+async fn adopt(bench: &Bench, procedure: Value) {
+    let path = format!("/procedures/{}", bench.procedure);
+    let reason = json!({"code": "late-information", "text": "The validation is done."});
+    let body = json!({"procedure": procedure, "reason": reason});
+    bench.quality.put(&path, 2, body).await.expect(200);
+    let adoption = format!("{path}/adoption");
+    let adopted = bench.quality.post_seen(&adoption, 3, json!({})).await;
+    adopted.expect(200);
+}
+
 #[actix_web::test]
 async fn the_rule_of_the_order_decides_with_the_uncertainty_of_the_result() {
     let app = serve().await;
     let bench = bench_of(&app).await;
     let path = format!("/procedures/{}", bench.procedure);
-    let kept = bench.quality.get(&path).await.expect(200);
-    let mut procedure = kept.body.clone();
-    for derived in ["id", "version", "state", "created_at", "changed_at"] {
-        procedure.as_object_mut().unwrap().remove(derived);
-    }
-    procedure["precision"] = json!({"constant": "0.6", "proportional": "0.04"});
+    let procedure = precise(&bench).await;
     let nobodys = json!([{"analyte": "aflatoxin-total", "control_material": bench.lot,
         "mean_found": "19", "standard_deviation": "1", "determinations": 5}]);
     let reason = json!({"code": "late-information", "text": "The validation is done."});
@@ -166,14 +191,7 @@ async fn the_rule_of_the_order_decides_with_the_uncertainty_of_the_result() {
         "{:#}",
         refused.body
     );
-    let body = json!({"procedure": procedure, "reason": reason});
-    bench.quality.put(&path, 2, body).await.expect(200);
-    let adoption = format!("{path}/adoption");
-    bench
-        .quality
-        .post_seen(&adoption, 3, json!({}))
-        .await
-        .expect(200);
+    adopt(&bench, procedure).await;
 
     let reading = run(&bench, 0, "number", Some("18.5"));
     bench.analyst.post("/runs", reading).await.expect(201);
@@ -196,10 +214,7 @@ async fn the_rule_of_the_order_decides_with_the_uncertainty_of_the_result() {
         (2, "non-binary", "conditional-pass"),
     ] {
         let kept = bench.analyst.get(&order).await.expect(200);
-        let mut content = kept.body.clone();
-        for derived in ["id", "version", "created_at", "changed_at"] {
-            content.as_object_mut().unwrap().remove(derived);
-        }
+        let mut content = entered(kept.body);
         content["decision_rule"] = json!(rule);
         content["agreed_on"] = json!("2026-02-27");
         let body = json!({"order": content, "reason": reason});
@@ -213,4 +228,64 @@ async fn the_rule_of_the_order_decides_with_the_uncertainty_of_the_result() {
     assert!(page.contains("94.2\u{a0}% likely to conform"), "{page}");
     crate::rebuild::is_told_by_records(&app).await;
     crate::verify_ledger::is_computed_again(&app, "rules").await;
+}
+
+/// The line of the volume of extract that was diluted.
+async fn line_of_the_extract(bench: &Bench) -> (String, String) {
+    let result = shown(&bench.analyst, &bench.samples[0]).await[0].clone();
+    let lines = result["uncertainty"]["lines"].as_array().unwrap();
+    let line = lines
+        .iter()
+        .find(|line| line["source"] == "dilution, sample volume")
+        .unwrap();
+    let text = |member: &str| line[member].as_str().unwrap().to_owned();
+    (text("contribution"), text("stated"))
+}
+
+#[actix_web::test]
+async fn a_pipette_that_comes_later_changes_no_result() {
+    let app = serve().await;
+    let bench = bench_of(&app).await;
+    adopt(&bench, precise(&bench).await).await;
+    for (code, from, to) in [("PI-1", "20", "200"), ("PI-2", "100", "1000")] {
+        let pipette = json!({"code": code, "kind": "pipette", "name": "of the bench",
+            "site": bench.site, "minimum_volume_ul": from, "maximum_volume_ul": to});
+        bench.quality.post("/equipment", pipette).await.expect(201);
+    }
+    let mut diluted = run(&bench, 0, "number", Some("8.1"));
+    diluted["dilution"] =
+        json!([{"sample_volume_ul": "100", "diluent_volume_ul": "500", "diluent": "water"}]);
+    let recorded = bench.analyst.post("/runs", diluted).await.expect(201);
+    assert_eq!(
+        recorded.body["pipettes_at_hand"].as_array().map(Vec::len),
+        Some(2)
+    );
+    let before = line_of_the_extract(&bench).await;
+    assert!(before.1.contains("PI-1"), "{}", before.1);
+
+    // The smallest that delivers 100 µL now is another one, and the bench names only that.
+    let smaller = json!({"code": "PI-3", "kind": "pipette", "name": "of the bench",
+        "site": bench.site, "minimum_volume_ul": "10", "maximum_volume_ul": "100"});
+    let smaller = bench.quality.post("/equipment", smaller).await.expect(201);
+    let path = format!("/sites/{}", bench.site);
+    let mut site = entered(bench.quality.get(&path).await.expect(200).body);
+    site["bench"] = json!({"pipettes": [smaller.id()]});
+    let reason = json!({"code": "late-information", "text": "A new pipette came."});
+    let body = json!({"site": site, "reason": reason});
+    bench.quality.put(&path, 1, body).await.expect(200);
+    computed_again(&app).await;
+    assert_eq!(line_of_the_extract(&bench).await, before);
+
+    // Once a run says which one it was, that one speaks.
+    let path = format!("/runs/{}", recorded.id());
+    let mut correction = run(&bench, 0, "number", Some("8.1"));
+    correction["dilution"] = json!([{"sample_volume_ul": "100", "diluent_volume_ul": "500",
+        "diluent": "water", "pipette": smaller.id()}]);
+    let body = json!({"run": correction, "reason": reason});
+    let path = format!("{path}/correction");
+    bench.analyst.post_seen(&path, 1, body).await.expect(200);
+    let after = line_of_the_extract(&bench).await;
+    assert!(after.1.contains("PI-3") && after.0 != before.0, "{after:?}");
+    crate::rebuild::is_told_by_records(&app).await;
+    crate::verify_ledger::is_computed_again(&app, "pipettes").await;
 }

@@ -1,7 +1,7 @@
 //! Says which sample a run belongs to that came without one. Who said so and why is recorded.
 
 use super::{
-    completed::completed,
+    completed::{completed, with_pipettes},
     record::{refusal, settle_run},
     store,
     wire::RunView,
@@ -76,11 +76,9 @@ pub(super) async fn assign_run(
             let reference = tx.reference().await?;
             let dossiers = results::load_dossiers(tx, &reference, &[body.sample.0]).await?;
             let mut after = before.next(tx, content);
-            after.content.entry = completed(
-                &reference,
-                dossiers.samples.get(&body.sample.0),
-                after.content.entry,
-            );
+            let dossier = dossiers.samples.get(&body.sample.0);
+            after.content.entry = completed(&reference, dossier, after.content.entry);
+            after.content = with_pipettes(&reference, dossier, after.content);
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save_version(tx, &after, None).await?;
             let mut concerned: Vec<_> = [from, after.content.entry.sample.map(|id| id.0)]

@@ -1,7 +1,7 @@
 //! Gives a run that was begun its readings.
 
 use super::{
-    completed::{completed, context},
+    completed::{completed, context, with_pipettes},
     record::{refusal, settle_run},
     store,
     wire::RunView,
@@ -49,6 +49,7 @@ pub(super) async fn complete_run(
             let filled = completed(&reference, dossier, entry.clone());
             let reader = context(&reference, &filled);
             let content = before.content.complete(filled, &reader).map_err(refusal)?;
+            let content = with_pipettes(&reference, dossier, content);
             let after = before.next(tx, content);
             store::save_version(tx, &after, None).await?;
             settle_run(tx, &after, sample, LiftedBy::AnotherRun).await?;

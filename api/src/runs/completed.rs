@@ -5,9 +5,10 @@
 
 use crate::results::{Dossier, Reference};
 use domain::{
-    id::{KitLotId, PreparationId, ReaderId},
+    equipment::EquipmentKind,
+    id::{EquipmentId, KitLotId, PreparationId, ReaderId},
     preparations::PreparationKind,
-    runs::{RunContext, RunEntry},
+    runs::{Run, RunContext, RunEntry},
 };
 
 /// How many ports the reader has, where it is known.
@@ -46,6 +47,29 @@ pub(super) fn completed(
             .map(|(id, _)| PreparationId(*id));
     }
     entry
+}
+
+/// Keeps with a diluted run which pipettes stand where its sample was received: those of the bench,
+/// else those of the site.
+pub(super) fn with_pipettes(reference: &Reference, dossier: Option<&Dossier>, run: Run) -> Run {
+    let Some(site) = dossier.and_then(|one| one.sample.content.site) else {
+        return run;
+    };
+    if run.factor.is_one() {
+        return run;
+    }
+    let bench = reference.sites.get(&site.0).map(|one| &one.content.bench);
+    if let Some(bench) = bench.filter(|bench| !bench.pipettes.is_empty()) {
+        return run.with_pipettes(&bench.pipettes);
+    }
+    let pipettes = reference
+        .equipment
+        .iter()
+        .filter(|(_, one)| one.content.kind == EquipmentKind::Pipette)
+        .filter(|(_, one)| one.content.site.is_none_or(|at| at == site));
+    let mut ids: Vec<_> = pipettes.map(|(id, _)| EquipmentId(*id)).collect();
+    ids.sort_unstable();
+    run.with_pipettes(&ids)
 }
 
 /// Fills in what a run names by what is printed on it: reader, kit lot, the kit lot's procedure.

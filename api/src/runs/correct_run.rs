@@ -2,7 +2,7 @@
 //! readable, and what was released on it is due for amendment.
 
 use super::{
-    completed::{completed, context},
+    completed::{completed, context, with_pipettes},
     record::{refusal, settle_run},
     store,
     wire::RunView,
@@ -89,6 +89,7 @@ pub(super) async fn correct_run(
             // out.
             entry.analyst = entry.analyst.or(before.content.entry.analyst);
             let content = before.content.correct(entry, &context).map_err(refusal)?;
+            let content = with_pipettes(&reference, dossier, content);
             let after = before.next(tx, content);
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save_version(tx, &after, None).await?;

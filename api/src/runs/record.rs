@@ -4,7 +4,7 @@
 //! ids, before anything is computed.
 
 use super::{
-    completed::{completed, context},
+    completed::{completed, context, with_pipettes},
     store,
 };
 use crate::{
@@ -215,7 +215,8 @@ fn first_version(
     let run = if new.begun {
         begin(reference, dossier, entry, &context, now)?
     } else {
-        Run::record(entry, &context, new.origins)?
+        let run = Run::record(entry, &context, new.origins)?;
+        with_pipettes(reference, dossier, run)
     };
     Ok((Kept::first_at(now, new.id.0, run), new.import_key))
 }

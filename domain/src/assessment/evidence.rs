@@ -52,13 +52,9 @@ impl fmt::Debug for Evidence<'_> {
 
 impl BudgetSource for Evidence<'_> {
     fn evidence(&self, run: RunId, from: &mut Vec<SubjectVersion>) -> Option<BudgetEvidence> {
-        let entry = &self
-            .dossier
-            .runs
-            .iter()
-            .find(|recorded| recorded.id() == run)?
-            .run
-            .entry;
+        let mut runs = self.dossier.runs.iter();
+        let run = runs.find(|recorded| recorded.id() == run)?.run;
+        let entry = &run.entry;
         let mut evidence = BudgetEvidence {
             bias: self.bias(from),
             corrected_recovery: self
@@ -69,7 +65,8 @@ impl BudgetSource for Evidence<'_> {
             ..BudgetEvidence::default()
         };
         for step in &entry.dilution {
-            evidence.dilution.push(self.step(step, from)?);
+            let step = self.step(step, &run.pipettes_at_hand, from)?;
+            evidence.dilution.push(step);
         }
         if let Some(extract) = self.extract_of(entry, from) {
             evidence.liquid = self.liquid(extract.content, from)?;
@@ -128,15 +125,17 @@ impl Evidence<'_> {
         }
     }
 
-    fn step(&self, step: &DilutionStep, from: &mut Vec<SubjectVersion>) -> Option<UncertainStep> {
+    fn step(
+        &self,
+        step: &DilutionStep,
+        stood: &[EquipmentId],
+        from: &mut Vec<SubjectVersion>,
+    ) -> Option<UncertainStep> {
         let diluent_pipette = step.diluent_pipette.or(step.pipette);
+        let diluent = step.diluent_volume_ul;
         Some(UncertainStep {
-            sample: self.delivered(step.pipette, step.sample_volume_ul, from)?,
-            with: DilutedBy::Diluent(self.delivered(
-                diluent_pipette,
-                step.diluent_volume_ul,
-                from,
-            )?),
+            sample: self.delivered(step.pipette, stood, step.sample_volume_ul, from)?,
+            with: DilutedBy::Diluent(self.delivered(diluent_pipette, stood, diluent, from)?),
         })
     }
 
@@ -144,11 +143,12 @@ impl Evidence<'_> {
     fn delivered(
         &self,
         named: Option<EquipmentId>,
+        stood: &[EquipmentId],
         volume_ul: Number,
         from: &mut Vec<SubjectVersion>,
     ) -> Option<DeliveredVolume> {
         let named = named.and_then(|id| self.shared.equipment(id));
-        let used = named.or_else(|| self.at_hand(volume_ul, from));
+        let used = named.or_else(|| self.at_hand(stood, volume_ul, from));
         from.extend(used.map(|one| one.source));
         let doubts = by_pipette(used.map(|one| one.content), named.is_some(), volume_ul)
             .or_else(|| by_cylinder(None, millilitres(volume_ul)?, "in mL").map(in_microlitres))?;
@@ -158,22 +158,27 @@ impl Evidence<'_> {
         })
     }
 
-    /// The smallest pipette that delivers a volume: of the bench, else of the site.
+    /// The smallest pipette that delivers a volume: of those that stood there when the run was
+    /// recorded, where the run keeps them; else of the bench, else of the site.
     fn at_hand(
         &self,
+        stood: &[EquipmentId],
         volume_ul: Number,
         from: &mut Vec<SubjectVersion>,
     ) -> Option<Facts<'_, Equipment>> {
-        let site = self.dossier.sample.content.site;
-        let site = site.and_then(|id| self.shared.site(id));
-        let bench = site.filter(|site| !site.content.bench.pipettes.is_empty());
-        from.extend(bench.map(|site| site.source));
         let smallest = |pipettes: &mut dyn Iterator<Item = EquipmentId>| {
             pipettes
                 .filter_map(|id| self.shared.equipment(id))
                 .filter(|one| one.content.delivers(volume_ul))
                 .min_by_key(|one| (one.content.largest_volume_ul(), one.source.subject))
         };
+        if !stood.is_empty() {
+            return smallest(&mut stood.iter().copied());
+        }
+        let site = self.dossier.sample.content.site;
+        let site = site.and_then(|id| self.shared.site(id));
+        let bench = site.filter(|site| !site.content.bench.pipettes.is_empty());
+        from.extend(bench.map(|site| site.source));
         let of_bench = bench.map(|site| site.content.bench.pipettes.iter().copied());
         of_bench
             .and_then(|mut pipettes| smallest(&mut pipettes))

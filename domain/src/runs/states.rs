@@ -93,6 +93,7 @@ impl Run {
         Ok(Self {
             state: RunState::Begun,
             origins: vec![Origin::bench()],
+            pipettes_at_hand: Vec::new(),
             differences: Vec::new(),
             factor: factor_of(&entry.dilution)?,
             entry,
@@ -124,6 +125,7 @@ impl Run {
         Ok(Self {
             state: state_of(&entry),
             origins,
+            pipettes_at_hand: Vec::new(),
             differences: Vec::new(),
             factor: factor_of(&entry.dilution)?,
             entry,
@@ -241,9 +243,17 @@ impl Run {
         if entry == self.entry {
             return Err(RunError::NothingChanges);
         }
+        // Elsewhere others stood there.
+        let moved = entry.sample != self.entry.sample;
+        let at_hand = if moved {
+            &[]
+        } else {
+            self.pipettes_at_hand.as_slice()
+        };
         Ok(Self {
             // A correction says which of the two was right.
             differences: Vec::new(),
+            pipettes_at_hand: at_hand.to_vec(),
             state: checked,
             origins: self.origins.clone(),
             factor: factor_of(&entry.dilution)?,

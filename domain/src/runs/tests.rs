@@ -171,3 +171,26 @@ fn the_record_has_one_level_and_comes_back() {
     assert_eq!(value.pointer("/readings/0/value").unwrap(), "12.5");
     assert_eq!(serde_json::from_value::<Run>(value).unwrap(), run);
 }
+
+#[test]
+fn pipettes_at_hand_stay_with_a_run_until_it_moves_to_another_sample() {
+    let pipette = "019ca869-5015-7d46-b59c-6cf85cca57e4".parse().unwrap();
+    let other = "019ca869-5016-7d46-b59c-6cf85cca57e4".parse().unwrap();
+    let context = RunContext { ports: Some(3) };
+    let run = Run::record(entry(), &context, vec![Origin::bench()]).unwrap();
+    let run = run.with_pipettes(&[pipette]).with_pipettes(&[other]);
+    assert_eq!(
+        run.pipettes_at_hand,
+        [pipette],
+        "those that stood there first"
+    );
+    let corrected = run.correct(with("matrix", "barley".into()), &context);
+    assert_eq!(corrected.unwrap().pipettes_at_hand, [pipette]);
+    let elsewhere = "019ca869-5017-7d46-b59c-6cf85cca57e4";
+    let moved = run.correct(with("sample", elsewhere.into()), &context);
+    assert!(moved.unwrap().pipettes_at_hand.is_empty());
+    let named = serde_json::json!([{"sample_volume_ul": "100", "diluent_volume_ul": "500",
+        "diluent": "water", "pipette": pipette}]);
+    let named = Run::record(with("dilution", named), &context, vec![]).unwrap();
+    assert!(named.with_pipettes(&[other]).pipettes_at_hand.is_empty());
+}

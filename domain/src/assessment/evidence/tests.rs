@@ -219,6 +219,24 @@ fn without_a_name_the_smallest_pipette_of_the_bench_stands_in() {
 }
 
 #[test]
+fn what_stood_there_when_the_run_was_recorded_goes_before_what_stands_there_now() {
+    let records = Records::new()
+        .with(SMALL, "equipment", pipette("PI-1", "20", "200"))
+        .with(LARGE, "equipment", pipette("PI-2", "100", "1000"))
+        .with(HUGE, "equipment", pipette("PI-3", "1", "10000"))
+        .change(
+            RUN,
+            "/pipettes_at_hand",
+            json!([id(HUGE), id(SMALL), id(LARGE)]),
+        )
+        .change(SITE, "/bench", json!({"pipettes": [id(HUGE)]}));
+    let (_, contribution, stated) = records.line("dilution, sample volume");
+    assert_eq!(contribution, "0.688446");
+    assert!(stated.contains("PI-1"), "{stated}");
+    assert!(records.names(SMALL) && !records.names(SITE) && !records.names(HUGE));
+}
+
+#[test]
 fn without_any_pipette_the_standard_speaks_for_the_volume() {
     let records = Records::new();
     let (_, contribution, stated) = records.line("dilution, sample volume");
