@@ -158,7 +158,8 @@ impl std::str::FromStr for Unit {
 /// use domain::quantity::Number;
 /// let mass: Number = serde_json::from_str("\"10.0\"")?;
 /// assert_eq!(serde_json::to_string(&mass)?, "\"10.0\"");
-/// assert!(serde_json::from_str::<Number>("10.0").is_err(), "a JSON number loses its places");
+/// let bare = serde_json::from_str::<Number>("10.0").unwrap_err();
+/// assert!(bare.to_string().contains("in quotation marks"), "a JSON number loses its places");
 /// assert!(serde_json::from_str::<Number>("\"1e3\"").is_err());
 /// # Ok::<(), serde_json::Error>(())
 /// ```
@@ -186,8 +187,22 @@ impl Serialize for Number {
 
 impl<'de> Deserialize<'de> for Number {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let text = <std::borrow::Cow<'de, str>>::deserialize(deserializer)?;
-        text.parse().map_err(serde::de::Error::custom)
+        deserializer.deserialize_str(Written)
+    }
+}
+
+/// Takes a number from its text, and says of anything else how a number is written.
+struct Written;
+
+impl serde::de::Visitor<'_> for Written {
+    type Value = Number;
+
+    fn expecting(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.write_str("a decimal number in quotation marks, such as \"12.50\"")
+    }
+
+    fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Number, E> {
+        text.parse().map_err(E::custom)
     }
 }
 

@@ -36,6 +36,21 @@ async fn every_role_may_ask_and_nobody_without_a_token() {
 }
 
 #[actix_web::test]
+async fn a_number_without_quotation_marks_is_refused_with_how_it_is_written() {
+    let app = serve().await;
+    let caller = app.integrator().await;
+    let body = json!({"values": ["1.0", 2.5, "3.0"]});
+    let address = "/v1/calculator/proficiency/robust-figures";
+    let refused = caller.post(address, body).await.expect(422);
+    assert_eq!(refused.body["errors"][0]["pointer"], "#/values/1");
+    let said = refused.body["detail"].as_str().unwrap_or_default();
+    assert!(
+        said.ends_with("in quotation marks, such as \"12.50\"."),
+        "{said}"
+    );
+}
+
+#[actix_web::test]
 async fn what_has_no_answer_is_refused_by_its_quantity() {
     let app = serve().await;
     let caller = app.integrator().await;
