@@ -8,6 +8,7 @@
 mod calculator;
 mod certificates;
 mod column_maps;
+mod control_charts;
 mod control_materials;
 mod customers;
 mod equipment;

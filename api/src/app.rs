@@ -5,7 +5,7 @@ use crate::{
     clock::Clock,
     column_maps,
     config::Config,
-    control_materials, corrections, customers,
+    control_charts, control_materials, corrections, customers,
     db::{self, Db},
     equipment, erasures,
     error::{Answer, ApiError},
@@ -103,6 +103,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(runs::routes)
         .configure(certificates::routes)
         .configure(column_maps::routes)
+        .configure(control_charts::routes)
         .configure(control_materials::routes)
         .configure(corrections::routes)
         .configure(customers::routes)

@@ -33,6 +33,7 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(crate::calculator::pages::routes)
         .configure(crate::identity::page_routes)
         .configure(crate::certificates::page_routes)
+        .configure(crate::control_charts::pages::routes)
         .configure(crate::equipment::pages::routes)
         .configure(crate::imports::pages::routes)
         .configure(crate::ledger::pages::routes)

@@ -210,6 +210,8 @@ actions! {
     ReviseControlMaterial = "revise-control-material": [QualityManager];
     /// Take a mass from a control material's stock.
     DrawControlMaterial = "draw-control-material": [Analyst, QualityManager];
+    /// See control charts, and what a failed control run puts in doubt.
+    ReadControlCharts = "read-control-charts": [Analyst, Reviewer, QualityManager, Administrator, Regulator];
     /// See series.
     ReadSeries = "read-series": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Open a series.

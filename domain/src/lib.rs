@@ -27,6 +27,7 @@
 //! | [`quality_control`] | do the controls of a series cover this run? |
 //! | [`holds`] | what stands between a result and its release? |
 //! | [`series`] | which runs share their controls? |
+//! | [`control_charts`] | is the method today what it was, by the control runs recorded? |
 //! | [`control_materials`] | what should a control run give? |
 //! | [`equipment`] | is it good, and since when is it in doubt? |
 //! | [`readers`] | which ports, curves and faults has the instrument? |
@@ -55,6 +56,7 @@ pub mod assessment;
 pub mod certificates;
 pub mod column_maps;
 pub mod commodities;
+pub mod control_charts;
 pub mod control_materials;
 pub mod correctable;
 pub mod corrections;

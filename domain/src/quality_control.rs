@@ -9,11 +9,13 @@
 //! more runs lie between than the procedure allows.
 
 mod by_rules;
+mod excluded;
 
 pub use by_rules::{
     CONTROLS_LOOKED_AT, ControlGroup, ControlSignal, ControlValue, JudgedByRules, control_values,
     deviation_of, judge_by_rules, judge_series, rules_bearing, signals_for,
 };
+pub use excluded::{ControlExclusion, why_excluded};
 
 use serde::{Deserialize, Serialize};
 

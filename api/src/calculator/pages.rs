@@ -7,12 +7,12 @@ use super::{
     TOPICS,
     answer::MOST_MEMBERS,
     layout::laid_out,
-    plots::Plot,
     table::{Computation, Topic},
 };
 use crate::{
     error::{Answer, ApiError},
     pages::{Frame, Page, html, wanted},
+    plots::Plot,
 };
 use actix_web::{
     HttpRequest, HttpResponse, get,

@@ -2,11 +2,8 @@
 //!
 //! Promises that one entry makes the route, the description, the part of the page and the test.
 
-use super::{
-    answer::{Given, calculate},
-    plots::Plot,
-};
-use crate::{error::Answer, identity::Actor, request::Valid};
+use super::answer::{Given, calculate};
+use crate::{error::Answer, identity::Actor, plots::Plot, request::Valid};
 use actix_web::{
     HttpRequest,
     dev::{AppService, HttpServiceFactory},

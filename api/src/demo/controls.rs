@@ -1,8 +1,9 @@
-//! The demo's series and control runs, typed at the bench: one series as it should be, and one
-//! whose second control run completes a rule, so that what was run between is held. All invented.
+//! The demo's series and control runs, typed at the bench: a control run a day before the goods
+//! arrived, one series as it should be, and one whose second control run completes a rule, so that
+//! what was run between is held. All invented.
 
 use super::{
-    bench::Bench,
+    bench::{Bench, day},
     caller::text,
     goods::{Sampled, at},
     people::People,
@@ -13,6 +14,32 @@ use serde_json::{Value, json};
 
 /// The sample that is run once more between two control runs; it waits for its reviewer.
 const HELD: u64 = 36;
+
+/// What control runs gave on the days before, the oldest first: about 20 µg/kg, no rule completed.
+const EARLIER: [&str; 20] = [
+    "19.4", "20.9", "20.2", "18.7", "21.1", "19.8", "20.6", "21.9", "19.1", "20.4", "18.9", "20.0",
+    "21.3", "19.6", "22.7", "19.9", "20.7", "18.5", "20.3", "19.7",
+];
+/// How many days ago the first of them was read.
+const FIRST: u64 = 31;
+
+/// Makes the control runs of the days before that are missing, one a day.
+async fn earlier(people: &People, bench: &Bench, now: Moment) -> Answer<()> {
+    let at = |ago: u64, time: &str| format!("{}T{time}:00Z", day(now, ago));
+    let sample = json!({"code": "MP-CTRL-0", "purpose": "control", "site": bench.site,
+        "control_material": bench.aflatoxin_control, "commodity": "maize-grain",
+        "received_at": at(FIRST, "06:00")});
+    let made = people.analyst.ensure("/samples", "MP-CTRL-0", &sample);
+    let control = text(&made.await?, "id");
+    let Some(series) = opened(people, bench, "MP-SER-0", at(FIRST, "06:10")).await? else {
+        return Ok(());
+    };
+    for (ago, value) in (0..=FIRST).rev().zip(EARLIER) {
+        let times = (at(ago, "06:30"), at(ago, "06:36"));
+        record(people, bench, &series, &control, times, value).await?;
+    }
+    Ok(())
+}
 
 /// Makes the series that are missing, with their runs.
 pub(crate) async fn series(
@@ -32,6 +59,7 @@ pub(crate) async fn series(
         )
         .await?;
     let control = text(&made, "id");
+    earlier(people, bench, now).await?;
     if let Some(series) = opened(people, bench, "MP-SER-1", at(now, 0, 30)).await? {
         for (minutes, value) in [(35, "19.2"), (95, "21.4"), (125, "20.3")] {
             run(people, bench, now, &series, &control, (0, minutes), value).await?;
@@ -97,10 +125,22 @@ async fn run(
     (number, minutes): (u64, u64),
     value: &str,
 ) -> Answer<()> {
+    let times = (at(now, number, minutes), at(now, number, minutes + 6));
+    record(people, bench, series, sample, times, value).await
+}
+
+/// Records a run that was begun and read at these times.
+async fn record(
+    people: &People,
+    bench: &Bench,
+    series: &str,
+    sample: &str,
+    (begun_at, read_at): (String, String),
+    value: &str,
+) -> Answer<()> {
     let run = json!({"sample": sample, "series": series, "kit_lot": bench.aflatoxin_lot,
         "procedure": bench.aflatoxin_procedure, "reader_serial": "MP-R1", "port": 1,
-        "curve_lot": "C-118", "matrix": "maize", "begun_at": at(now, number, minutes),
-        "read_at": at(now, number, minutes + 6),
+        "curve_lot": "C-118", "matrix": "maize", "begun_at": begun_at, "read_at": read_at,
         "readings": [{"analyte": "aflatoxin-total", "kind": "number", "value": value,
             "unit": "ug/kg"}]});
     people.analyst.post("/runs", &run).await?;

@@ -17,8 +17,9 @@ use chrono_tz::Tz;
 use domain::accounts::Account;
 use futures_util::future::LocalBoxFuture;
 
-/// The words of the thin line, with what one must be allowed in order to go there.
-const WORDS: [(&str, Action); 8] = [
+/// The words of the thin line, with what one must be allowed in order to go there; in addresses a
+/// blank is a hyphen.
+const WORDS: [(&str, Action); 9] = [
     ("lots", Action::ReadLots),
     ("samples", Action::ReadSamples),
     ("runs", Action::ReadRuns),
@@ -27,6 +28,7 @@ const WORDS: [(&str, Action); 8] = [
     ("imports", Action::ReadImports),
     ("limits", Action::ReadLimits),
     ("equipment", Action::ReadEquipment),
+    ("control charts", Action::ReadControlCharts),
 ];
 
 /// Somebody who looks at a page of their laboratory, signed in by cookie.
@@ -140,7 +142,7 @@ impl Visit {
                 .filter(|(_, action)| self.may(*action))
                 .map(|(lead, _)| Lead {
                     word: lead,
-                    href: format!("/{slug}/{lead}"),
+                    href: format!("/{slug}/{}", lead.replace(' ', "-")),
                     here: *lead == word,
                 })
                 .collect(),

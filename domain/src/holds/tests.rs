@@ -18,6 +18,7 @@ use crate::quality_control::{ControlSignal, ControlVerdict};
 use crate::readers::Reader;
 use crate::runs::{Run, RunContext, RunEntry};
 use crate::samples::{Purpose, Sample};
+use crate::statistics::control::ControlRule;
 
 fn from<T: serde::de::DeserializeOwned>(text: &str) -> T {
     serde_json::from_str(text).unwrap()
@@ -279,6 +280,8 @@ fn a_rule_over_control_runs_holds_by_rules_number_2_alone() {
     signalled.signals = vec![ControlSignal {
         analyte: TOTAL,
         detail: "rule 2-2s: two control runs".into(),
+        rule: ControlRule::TwoBeyondTwo,
+        runs: vec![],
     }];
     assert_eq!(drafts_by(1, &signalled), []);
     let found = drafts(&signalled);

@@ -9,6 +9,7 @@
 use rust_decimal::Decimal;
 
 use super::SeriesRun;
+use super::excluded::of_run;
 use crate::analytes::Analyte;
 use crate::control_materials::{AssignedValue, ControlMaterial};
 use crate::id::{ControlMaterialId, KitLotId, ProcedureId, ReaderId, RunId};
@@ -72,6 +73,10 @@ pub struct ControlSignal {
     pub analyte: Analyte,
     /// The rule, the last value with its z, and the control runs that make it up.
     pub detail: String,
+    /// The rule.
+    pub rule: ControlRule,
+    /// The control runs that make it up, in the order of the times read.
+    pub runs: Vec<RunId>,
 }
 
 /// What the rules say of a control run.
@@ -125,14 +130,15 @@ pub fn control_values(
     from: &[SubjectVersion],
 ) -> Vec<ControlValue> {
     let entry = &run.entry;
-    let (Some(procedure), Some(kit_lot), Some(reader), Some(read_at)) =
-        (entry.procedure, entry.kit_lot, entry.reader, entry.read_at)
-    else {
+    let (Some(procedure), Some(kit_lot), Some(reader), Some(read_at), None) = (
+        entry.procedure,
+        entry.kit_lot,
+        entry.reader,
+        entry.read_at,
+        of_run(run),
+    ) else {
         return Vec::new();
     };
-    if !run.factor.is_one() {
-        return Vec::new();
-    }
     let numbers = entry
         .readings
         .iter()
@@ -222,11 +228,8 @@ fn completed(last: &ControlValue, group: &[&ControlValue]) -> Vec<ControlSignal>
             continue;
         }
         let first = group.len().saturating_sub(length);
-        let runs: Vec<String> = group
-            .iter()
-            .skip(first)
-            .map(|one| one.run.to_string())
-            .collect();
+        let runs: Vec<RunId> = group.iter().skip(first).map(|one| one.run).collect();
+        let named: Vec<String> = runs.iter().map(RunId::to_string).collect();
         found.push(ControlSignal {
             analyte: last.group.analyte,
             detail: format!(
@@ -238,8 +241,10 @@ fn completed(last: &ControlValue, group: &[&ControlValue]) -> Vec<ControlSignal>
                 last.mean,
                 last.deviation,
                 z.unwrap_or_default(),
-                runs.join(", ")
+                named.join(", ")
             ),
+            rule,
+            runs,
         });
     }
     found

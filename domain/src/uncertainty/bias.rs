@@ -46,6 +46,26 @@ pub struct ComputedBias {
     pub significant: bool,
 }
 
+/// The bias that control material shows, alone.
+///
+/// # Errors
+/// [`StatisticsError::OutOfRange`](crate::statistics::StatisticsError) for a mean or an assigned
+/// value that is not above zero, and negative scatter; `TooFew` without a determination.
+///
+/// ```
+/// use domain::uncertainty::bias::{BiasEvidence, shown_by_control};
+/// let evidence = |assigned: &str| serde_json::from_str::<BiasEvidence>(&format!(
+///     r#"{{"mean_found":"19","standard_deviation":"1","determinations":4,
+///         "assigned_value":"{assigned}","assigned_standard_uncertainty":"0"}}"#));
+/// let shown = shown_by_control(&evidence("20")?).unwrap();
+/// assert_eq!(shown.relative_bias.to_string(), "-0.05");
+/// assert!(shown_by_control(&evidence("0")?).is_err());
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+pub fn shown_by_control(evidence: &BiasEvidence) -> Answer<ComputedBias> {
+    bias_lines(evidence, Decimal::ONE, &mut Vec::new())
+}
+
 /// The lines of a bias in a value, which are added to the others.
 pub(super) fn bias_lines(
     evidence: &BiasEvidence,

@@ -1,6 +1,6 @@
 //! A budget as bars: what each line contributes to the combined uncertainty.
 
-use super::{
+use crate::plots::{
     Plot,
     axis::Axis,
     picture::{ACCENT, Anchor, INK, Picture, QUIET, at, beside, short, width_of},

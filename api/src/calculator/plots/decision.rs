@@ -1,6 +1,6 @@
 //! Findings beside a limit: where each lies, how sure it is, and what is said of it.
 
-use super::{
+use crate::plots::{
     Plot, at_most,
     axis::Axis,
     picture::{ACCENT, Anchor, INK, LIMIT, Picture, QUIET, at, beside, width_of},

@@ -3,20 +3,20 @@
 //! Promises an SVG from the same inputs and figures as the computation of the same name, with its
 //! data as a table. Refuses what that refuses, and more marks than a picture can show.
 
-mod axis;
 mod budget;
-mod control_chart;
 mod decision;
-mod field;
 mod operating_characteristic;
-mod picture;
 
 use super::{
     answer::refused,
     description::picture,
     table::{Computation, Source, Topic},
 };
-use crate::{error::Answer, request::typed};
+use crate::{
+    error::Answer,
+    plots::{Plot, control_chart},
+    request::typed,
+};
 use domain::{
     decisions::calculated::DecisionInputs,
     sampling_variance::CharacteristicInputs,
@@ -26,18 +26,6 @@ use domain::{
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-/// A picture and the numbers in it.
-pub(super) struct Plot {
-    /// The picture.
-    pub(super) svg: String,
-    /// What the table shows.
-    pub(super) caption: String,
-    /// The heads of its columns.
-    pub(super) heads: Vec<&'static str>,
-    /// Its rows.
-    pub(super) rows: Vec<Vec<String>>,
-}
-
 /// Draws what a body asks for.
 fn drawn<I: DeserializeOwned>(
     given: &Value,
@@ -45,18 +33,6 @@ fn drawn<I: DeserializeOwned>(
 ) -> Answer<Plot> {
     let inputs: I = typed(given)?;
     by(&inputs).map_err(|fault| refused(given, fault))
-}
-
-/// More marks than a picture has room for.
-fn at_most(quantity: &str, given: usize, most: usize) -> Result<(), StatisticsError> {
-    if given > most {
-        return Err(StatisticsError::TooMany {
-            quantity: quantity.to_owned(),
-            most,
-            given,
-        });
-    }
-    Ok(())
 }
 
 /// The lines of the end gauge of GUM H.1.

@@ -1,6 +1,6 @@
 //! The probability of acceptance over the concentration of a lot.
 
-use super::{
+use crate::plots::{
     Plot,
     axis::Axis,
     field::Field,

@@ -7,13 +7,13 @@ use rust_decimal::Decimal;
 
 /// A linear axis.
 #[derive(Debug, Clone)]
-pub(super) struct Axis {
+pub(crate) struct Axis {
     from: Decimal,
     to: Decimal,
     start: Decimal,
     end: Decimal,
     /// Values with a tick.
-    pub(super) ticks: Vec<Decimal>,
+    pub(crate) ticks: Vec<Decimal>,
 }
 
 /// Most intervals between ticks.
@@ -44,7 +44,7 @@ fn steps() -> impl Iterator<Item = Decimal> {
 
 impl Axis {
     /// An axis over some values, between two pixels.
-    pub(super) fn over(
+    pub(crate) fn over(
         values: impl IntoIterator<Item = Decimal>,
         (start, end): (i64, i64),
     ) -> Self {
@@ -94,7 +94,7 @@ impl Axis {
     }
 
     /// Where a value lies, in pixels with one place; beyond an end, that end.
-    pub(super) fn place(&self, value: Decimal) -> Decimal {
+    pub(crate) fn place(&self, value: Decimal) -> Decimal {
         let part = minus(value.clamp(self.from, self.to), self.from)
             .checked_div(minus(self.to, self.from))
             .unwrap_or_default();

@@ -6,15 +6,15 @@ use super::{
 };
 
 /// Where the field lies, in pixels.
-pub(super) struct Field {
-    pub(super) left: i64,
-    pub(super) right: i64,
-    pub(super) bottom: i64,
+pub(crate) struct Field {
+    pub(crate) left: i64,
+    pub(crate) right: i64,
+    pub(crate) bottom: i64,
 }
 
 impl Field {
     /// Both axes; below the lower one stands what it shows.
-    pub(super) fn draw(&self, picture: &mut Picture, x: &Axis, y: &Axis, below: &str) {
+    pub(crate) fn draw(&self, picture: &mut Picture, x: &Axis, y: &Axis, below: &str) {
         let (left, right, bottom) = (at(self.left), at(self.right), at(self.bottom));
         for tick in &y.ticks {
             let level = y.place(*tick);

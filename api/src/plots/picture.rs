@@ -7,21 +7,21 @@ use crate::pages::escape;
 use rust_decimal::Decimal;
 
 /// Width of every picture, in pixels.
-pub(super) const WIDTH: i64 = 720;
+pub(crate) const WIDTH: i64 = 720;
 /// What is written and drawn with.
-pub(super) const INK: &str = "#1b1b18";
+pub(crate) const INK: &str = "#1b1b18";
 /// Behind it.
-pub(super) const PAPER: &str = "#fbfaf6";
+pub(crate) const PAPER: &str = "#fbfaf6";
 /// The one accent.
-pub(super) const ACCENT: &str = "#0b5d5e";
+pub(crate) const ACCENT: &str = "#0b5d5e";
 /// Limits: the vermilion of Okabe and Ito (2008), dark enough to be read.
-pub(super) const LIMIT: &str = "#a33d00";
+pub(crate) const LIMIT: &str = "#a33d00";
 /// Lines that only guide the eye.
-pub(super) const QUIET: &str = "#c9c6ba";
+pub(crate) const QUIET: &str = "#c9c6ba";
 
 /// Which end of a text stands at its place.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Anchor {
+pub(crate) enum Anchor {
     Start,
     Middle,
     End,
@@ -29,7 +29,7 @@ pub(super) enum Anchor {
 
 /// A picture in the making.
 #[derive(Debug, Default)]
-pub(super) struct Picture {
+pub(crate) struct Picture {
     body: String,
 }
 
@@ -40,7 +40,7 @@ impl Picture {
     }
 
     /// A line of this style.
-    pub(super) fn line(&mut self, from: (Decimal, Decimal), to: (Decimal, Decimal), style: &str) {
+    pub(crate) fn line(&mut self, from: (Decimal, Decimal), to: (Decimal, Decimal), style: &str) {
         let ((x1, y1), (x2, y2)) = (from, to);
         self.push(&format!(
             "<line x1=\"{x1}\" y1=\"{y1}\" x2=\"{x2}\" y2=\"{y2}\" {style}/>"
@@ -48,7 +48,7 @@ impl Picture {
     }
 
     /// A line through points, one after the other.
-    pub(super) fn through(&mut self, points: &[(Decimal, Decimal)], style: &str) {
+    pub(crate) fn through(&mut self, points: &[(Decimal, Decimal)], style: &str) {
         let points: Vec<String> = points.iter().map(|(x, y)| format!("{x},{y}")).collect();
         self.push(&format!(
             "<polyline points=\"{}\" fill=\"none\" {style}/>",
@@ -57,7 +57,7 @@ impl Picture {
     }
 
     /// A rectangle.
-    pub(super) fn area(
+    pub(crate) fn area(
         &mut self,
         (x, y): (Decimal, Decimal),
         (w, h): (Decimal, Decimal),
@@ -69,14 +69,14 @@ impl Picture {
     }
 
     /// A dot.
-    pub(super) fn dot(&mut self, (x, y): (Decimal, Decimal), radius: i64, style: &str) {
+    pub(crate) fn dot(&mut self, (x, y): (Decimal, Decimal), radius: i64, style: &str) {
         self.push(&format!(
             "<circle cx=\"{x}\" cy=\"{y}\" r=\"{radius}\" {style}/>"
         ));
     }
 
     /// A text with a halo of the paper, so that a line behind it does not make it unreadable.
-    pub(super) fn text(
+    pub(crate) fn text(
         &mut self,
         (x, y): (Decimal, Decimal),
         anchor: Anchor,
@@ -97,7 +97,7 @@ impl Picture {
     }
 
     /// The whole picture. `key` tells its ids from those of others on one page.
-    pub(super) fn finish(self, key: &str, title: &str, description: &str, height: i64) -> String {
+    pub(crate) fn finish(self, key: &str, title: &str, description: &str, height: i64) -> String {
         let (title, description) = (escape(title), escape(description));
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {height}\" \
@@ -114,22 +114,22 @@ impl Picture {
 }
 
 /// A pixel.
-pub(super) fn at(pixel: i64) -> Decimal {
+pub(crate) fn at(pixel: i64) -> Decimal {
     Decimal::from(pixel)
 }
 
 /// So many pixels further.
-pub(super) fn beside(place: Decimal, pixels: i64) -> Decimal {
+pub(crate) fn beside(place: Decimal, pixels: i64) -> Decimal {
     place.checked_add(at(pixels)).unwrap_or(place)
 }
 
 /// How far it is from one place to another, zero at the least.
-pub(super) fn width_of(from: Decimal, to: Decimal) -> Decimal {
+pub(crate) fn width_of(from: Decimal, to: Decimal) -> Decimal {
     to.checked_sub(from).unwrap_or_default().max(Decimal::ZERO)
 }
 
 /// Text cut to so many letters, for labels.
-pub(super) fn short(text: &str, letters: usize) -> String {
+pub(crate) fn short(text: &str, letters: usize) -> String {
     if text.chars().count() <= letters {
         return text.to_owned();
     }
