@@ -147,7 +147,9 @@ impl Sequence<'_> {
         let values = values.chain(self.bounds.iter().flatten()).copied();
         let levels = self.levels.iter().map(|level| level.value);
         let y = Axis::over(values.chain(levels), (BOTTOM, TOP));
-        let x = Axis::over([Decimal::ONE, Decimal::from(last)], (LEFT, RIGHT));
+        let mut x = Axis::over([Decimal::ONE, Decimal::from(last)], (LEFT, RIGHT));
+        // There is no value between two numbers.
+        x.ticks.retain(|tick| tick.fract().is_zero());
         let mut picture = Picture::default();
         let field = Field {
             left: LEFT,

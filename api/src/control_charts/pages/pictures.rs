@@ -2,7 +2,7 @@
 
 use crate::{
     control_charts::gather::Gathered,
-    plots::sequence::{Level, Line, Sequence, Stroke, shown},
+    plots::sequence::{Level, Line, Sequence, Stroke},
 };
 use domain::{
     control_charts::{AssignedLines, ControlChart},
@@ -43,6 +43,15 @@ fn new_kit_lots(gathered: &Gathered) -> Vec<(usize, String)> {
             (after.number, code.unwrap_or_default())
         })
         .collect()
+}
+
+/// Four significant figures: more than a strip can tell.
+fn short(number: Number) -> Number {
+    Number(number.0.round_sf(4).unwrap_or(number.0).normalize())
+}
+
+fn said(value: Decimal) -> String {
+    short(Number(value)).to_string()
 }
 
 fn decimals(numbers: &[Number]) -> Vec<Decimal> {
@@ -86,8 +95,8 @@ fn single_values(
     let caption = format!(
         "Single control runs in µg/kg about the assigned value of {}, with lines at two and three \
          standard deviations of {}. Filled dots lie beyond two; squares complete a rule. {}",
-        shown(lines.assigned_value.0),
-        shown(lines.standard_deviation.0),
+        said(lines.assigned_value.0),
+        said(lines.standard_deviation.0),
         beyond(
             &completing,
             "No rule is completed",
@@ -126,10 +135,10 @@ fn moving_ranges(chart: &ControlChart) -> Option<Picture> {
     let caption = format!(
         "Differences of neighbouring control runs, about their mean of {}. By them the control runs \
          themselves would lie between {} and {}, about {}: {} {}",
-        shown(ranges.centre.0),
-        shown(found.individuals.lower.0),
-        shown(found.individuals.upper.0),
-        shown(found.individuals.centre.0),
+        said(ranges.centre.0),
+        said(found.individuals.lower.0),
+        said(found.individuals.upper.0),
+        said(found.individuals.centre.0),
         beyond(
             &found.individuals.beyond,
             "none is outside",
@@ -147,8 +156,8 @@ fn moving_ranges(chart: &ControlChart) -> Option<Picture> {
         description: &caption,
         below: "number of the control run",
         levels: vec![
-            Level::new("upper limit", ranges.upper, Stroke::Limit),
-            Level::new("mean", ranges.centre, Stroke::Centre),
+            Level::new("upper limit", short(ranges.upper), Stroke::Limit),
+            Level::new("mean", short(ranges.centre), Stroke::Centre),
         ],
         lines: vec![Line {
             first: 2,
@@ -169,8 +178,8 @@ fn averages(chart: &ControlChart, lines: &AssignedLines) -> Option<Picture> {
     let caption = format!(
         "Weighted averages about the assigned value, which see small lasting shifts; in the long \
          run their limits are {} and {}. {}",
-        shown(found.long_run_lower.0),
-        shown(found.long_run_upper.0),
+        said(found.long_run_lower.0),
+        said(found.long_run_upper.0),
         beyond(&found.beyond, "None is beyond its limit", "Beyond a limit:")
     );
     let sequence = Sequence {
@@ -202,8 +211,8 @@ fn sums(chart: &ControlChart) -> Option<Picture> {
     let caption = format!(
         "Cumulative sums of deviations from the assigned value, less {} each: those above it \
          upward, solid; those below it downward, dashed. A sum beyond {} signals. {}",
-        shown(found.k.0),
-        shown(found.h.0),
+        said(found.k.0),
+        said(found.h.0),
         beyond(&at, "None does", "Signals at")
     );
     let below: Vec<Decimal> = found.low.iter().map(|sum| -sum.0).collect();
