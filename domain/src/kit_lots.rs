@@ -1,8 +1,8 @@
 //! A lot of test kits: ranges, curve, dates, receipts and how many tests are left.
 //!
-//! Promises that only an accepted lot is worked with, and that tests left are what was received
-//! less what was run. Refuses receipts of a rejected or recalled lot. What was run on such a lot
-//! is recorded all the same, and held.
+//! Promises that only an accepted lot is worked with, that its curves can be read from, and that
+//! tests left are what was received less what was run. Refuses receipts of a rejected or recalled
+//! lot. What was run on such a lot is recorded all the same, and held.
 
 #![expect(
     clippy::disallowed_types,
@@ -10,10 +10,12 @@
 )]
 
 mod check;
+mod curves;
 mod states;
 #[cfg(test)]
 mod tests;
 
+pub use curves::{CurveCalibrator, CurveResponse, CurveTolerance, KitLotCurve};
 pub use states::{KitLotError, KitLotState};
 
 use chrono::NaiveDate;
@@ -51,6 +53,10 @@ pub struct KitLotEntry {
     pub curve_lot: String,
     /// The matrices that its curve knows.
     pub matrices: Vec<String>,
+    /// The curves themselves, where they are known: a reader's number is then computed again from
+    /// the signals that it exports.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub curves: Vec<KitLotCurve>,
     /// The last day on which it may be used.
     pub expires_on: NaiveDate,
     /// At which temperatures it must be kept.

@@ -46,6 +46,7 @@
 //! | [`procedures`] | how is measured, within which range and tolerances? |
 //! | [`kit_lots`] | which kit is it, may it be used, and how much is left? |
 //! | [`runs`] | what did a reader give, and of which sample? |
+//! | [`signals`] | does a reader's number follow from the signals of its strip? |
 //! | [`results`] | what do a sample's runs come to, and what is due next? |
 //! | [`uncertainty`] | which lines make up the doubt of a number, and what do they come to? |
 //! | [`statistics`] | how sure is a number, and how does a laboratory know? |
@@ -93,6 +94,7 @@ pub mod sampling_variance;
 pub mod samplings;
 pub mod screening_validation;
 pub mod series;
+pub mod signals;
 pub mod sites;
 pub mod statistics;
 pub mod time;

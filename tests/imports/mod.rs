@@ -6,6 +6,7 @@ mod import_readings;
 mod interrupted;
 mod many_rows;
 mod mend_row;
+mod signals;
 mod twice;
 
 use crate::harness::{

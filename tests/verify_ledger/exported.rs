@@ -85,6 +85,14 @@ async fn the_demo_laboratory_is_exported_and_every_result_computed_again() {
              AND content->>'detail' LIKE 'rule 2-2s%'",
         ),
         (
+            "readings that follow from their signals",
+            "SELECT count(*) FROM runs_run AS run JOIN kit_lots_kit_lot AS lot \
+             ON lot.kit_lot_id::text = run.content->>'kit_lot' \
+             WHERE run.content#>'{readings,0,signals,test_line}' IS NOT NULL \
+             AND lot.content ? 'curves' AND NOT EXISTS (SELECT 1 FROM holds_hold \
+             WHERE content->>'kind' = 'signal-disagreement')",
+        ),
+        (
             "decision rules with a probability",
             "SELECT count(DISTINCT decided.one#>>'{rule,rule}') - 2 FROM results_result, \
              jsonb_array_elements(content->'decisions') AS decided (one) \

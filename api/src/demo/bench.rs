@@ -8,6 +8,7 @@ use super::{
 use crate::error::Answer;
 use chrono::{Days, NaiveDate};
 use domain::time::Moment;
+use rust_decimal::Decimal;
 use serde_json::{Value, json};
 
 /// What stands on the bench, by id.
@@ -232,6 +233,25 @@ async fn procedure(people: &People, now: Moment, body: &Value) -> Answer<String>
     Ok(id)
 }
 
+/// The curve of the aflatoxin strips, made up: test over control is 1.8 × 12/(12 + x).
+fn signal_curve() -> Value {
+    json!({"analyte": "aflatoxin-total", "response": "test-over-control",
+        "curve": {"lower": "0", "upper": "1.8", "slope": "1", "midpoint": "12"},
+        "tolerance": {"proportional": "0.02"},
+        "calibrators": [{"concentration": "0", "response": "1.8"},
+            {"concentration": "4", "response": "1.35"}, {"concentration": "12", "response": "0.9"},
+            {"concentration": "24", "response": "0.6"},
+            {"concentration": "60", "response": "0.3"}]})
+}
+
+/// Signals of test and control line by that curve, for a reading of its lot.
+pub(crate) fn signals(reading: &str, control_line: u64) -> Option<(String, String)> {
+    let x: Decimal = reading.parse().ok()?;
+    let height = Decimal::new(216, 1).checked_mul(control_line.into())?;
+    let test_line = height.checked_div(x.checked_add(Decimal::new(12, 0))?)?;
+    Some((test_line.round_dp(1).to_string(), control_line.to_string()))
+}
+
 async fn kit_lots(
     people: &People,
     now: Moment,
@@ -266,11 +286,14 @@ async fn kit_lots(
     ];
     let mut first = String::new();
     for (code, analyte, upper, curve, expires_on, procedure) in lots {
-        let body = json!({"code": code, "name": format!("Strips for {analyte}"),
+        let mut body = json!({"code": code, "name": format!("Strips for {analyte}"),
             "analytes": [{"analyte": analyte, "upper": upper}], "curve_lot": curve,
             "matrices": ["maize", "wheat", "groundnut"], "expires_on": expires_on,
             "storage": {"minimum_c": "2", "maximum_c": "25"}, "procedure": procedure,
             "receipts": [{"received_on": day(now, 60), "tests": 192, "storage_kept": true}]});
+        if let (AFLATOXIN_LOT, Some(body)) = (code, body.as_object_mut()) {
+            body.insert("curves".to_owned(), json!([signal_curve()]));
+        }
         let made = people.quality.ensure("/kit-lots", code, &body).await?;
         let id = text(&made, "id");
         if text(&made, "state") == "quarantined" {

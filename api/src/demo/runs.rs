@@ -2,7 +2,7 @@
 //! and their diluted second runs, blank and unknown samples. Values come from a fixed sequence.
 
 use super::{
-    bench::{AFLATOXIN_LOT, Bench, PAST_LOT, READERS, VOMITOXIN_LOT},
+    bench::{AFLATOXIN_LOT, Bench, PAST_LOT, READERS, VOMITOXIN_LOT, signals},
     caller::text,
     controls,
     goods::{Sampled, at},
@@ -147,10 +147,16 @@ fn strays(now: Moment) -> Vec<Row> {
 async fn import(people: &People, now: Moment, rows: &[Row]) -> Answer<()> {
     let map = column_map(people).await?;
     let mut export = String::from(
-        "Reader;Port;Read;Sample;Kit lot;Curve;Matrix;Operator;Test;Result;Unit;Sample uL;Diluent uL\r\n",
+        "Reader;Port;Read;Sample;Kit lot;Curve;Matrix;Operator;Test;Result;Unit;Sample uL;Diluent uL;Test line;Control line\r\n",
     );
     for row in rows {
         let (sample_ul, diluent_ul) = row.dilution.unwrap_or_default();
+        // Only the first reader exports what it measured on the strip.
+        let (test_line, control_line) = if row.reader == 0 && row.kit_lot == AFLATOXIN_LOT {
+            signals(&row.value, 2000 + 10 * row.port).unwrap_or_default()
+        } else {
+            Default::default()
+        };
         let curve = row.kit_lot.replace("AF-", "C-").replace("DN-", "C-");
         let matrix = if row.analyte == "DON" {
             "wheat"
@@ -175,6 +181,8 @@ async fn import(people: &People, now: Moment, rows: &[Row]) -> Answer<()> {
             "ppb".to_owned(),
             sample_ul.to_owned(),
             diluent_ul.to_owned(),
+            test_line.replace('.', ","),
+            control_line,
         ];
         export.push_str(&fields.join(";"));
         export.push_str("\r\n");
@@ -202,7 +210,8 @@ async fn column_map(people: &People) -> Answer<String> {
             "matrix": {"column": "Matrix"},
             "operator": "Operator"},
         "readings": {"by_row": {"analyte": {"column": "Test"}, "value": "Result",
-            "unit": {"column": "Unit"}}},
+            "unit": {"column": "Unit"}, "test_line_signal": "Test line",
+            "control_line_signal": "Control line"}},
         "analyte_names": {"AFLA": "aflatoxin-total", "DON": "deoxynivalenol"},
         "units_by_mass": ["ppb"],
         "dilution_volumes": [{"sample_volume": "Sample uL", "diluent_volume": "Diluent uL"}],

@@ -22,7 +22,7 @@ use domain::{
     column_maps::ImportMode,
     id::{ImportId, RunId, SampleId},
     imports::{ImportCounts, ImportedExport, ReadableRun, RunReading},
-    runs::{ImportOrigin, Origin},
+    runs::{ImportOrigin, Origin, Reading},
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -256,6 +256,10 @@ async fn record_new(
     Ok(())
 }
 
+fn readings_of<'r>(told: impl Iterator<Item = &'r RunReading>) -> Vec<Reading> {
+    told.map(|one| one.reading.reading).collect()
+}
+
 fn sample_of(run: &ReadableRun, known: &Known) -> Option<SampleId> {
     let code = run.run.sample_code.as_ref()?;
     known.samples.get(code).copied().map(SampleId)
@@ -284,6 +288,7 @@ async fn met(
                 import_key: Some(run.identity.clone()),
                 sample: sample_of(run, known),
                 readings: Vec::new(),
+                exported: readings_of(run.readings.iter()),
                 differences: differences.clone(),
             },
         ),
@@ -300,10 +305,8 @@ async fn met(
                 origins: progress.origins(lines),
                 import_key: None,
                 sample: None,
-                readings: readings
-                    .iter()
-                    .map(|reading| reading.reading.reading)
-                    .collect(),
+                readings: readings_of(readings.iter().copied()),
+                exported: Vec::new(),
                 differences: Vec::new(),
             },
         ),

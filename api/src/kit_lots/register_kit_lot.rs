@@ -27,7 +27,7 @@ impl Entered for KitLotEntry {
 #[utoipa::path(tag = "kit-lots",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
         ("Idempotency-Key" = String, Header, description = "A random value of your own, the same when you repeat the request")),
-    request_body(content = KitLotEntry, example = json!({"code": "AF-2601", "name": "Aflatoxin strips, total, 5 to 50", "analytes": [{"analyte": "aflatoxin-total", "loq": "2.5", "upper": "50"}], "curve_lot": "C-2601", "matrices": ["maize"], "expires_on": "2026-12-31", "procedure": "019ca869-5003-7d46-b59c-6cf85cca57e4", "receipts": [{"received_on": "2026-02-02", "tests": 96, "storage_kept": true}]})),
+    request_body(content = KitLotEntry, example = json!({"code": "AF-2601", "name": "Aflatoxin strips, total, 5 to 50", "analytes": [{"analyte": "aflatoxin-total", "loq": "2.5", "upper": "50"}], "curve_lot": "C-2601", "matrices": ["maize"], "curves": [{"analyte": "aflatoxin-total", "response": "test-over-control", "curve": {"lower": "0.05", "upper": "1.6", "slope": "1.1", "midpoint": "9"}, "tolerance": {"proportional": "0.05"}}], "expires_on": "2026-12-31", "procedure": "019ca869-5003-7d46-b59c-6cf85cca57e4", "receipts": [{"received_on": "2026-02-02", "tests": 96, "storage_kept": true}]})),
     responses((status = 201, body = KitLotView), (status = "4XX", body = Problem)))]
 #[post("/v1/laboratories/{lab}/kit-lots")]
 pub(super) async fn register_kit_lot(

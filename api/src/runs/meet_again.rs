@@ -29,6 +29,8 @@ pub(crate) struct Met {
     pub(crate) sample: Option<SampleId>,
     /// Readings of further analytes that the export tells.
     pub(crate) readings: Vec<Reading>,
+    /// What the export read of analytes that were typed: signals that are missing are taken of it.
+    pub(crate) exported: Vec<Reading>,
     /// What the export says differently of what was typed at the bench.
     pub(crate) differences: Vec<OriginDifference>,
 }
@@ -69,6 +71,7 @@ fn met_content(reference: &Reference, before: &Run, met: &Met) -> Result<Run, Ru
         let context = context(reference, &before.entry);
         before.also_read(met.readings.clone(), met.origins.clone(), &context)?
     };
+    run = run.with_signals_of(&met.exported);
     if let (RunState::Unassigned, Some(sample)) = (run.state, met.sample) {
         run = run.assign(sample)?;
     }

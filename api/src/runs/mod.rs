@@ -28,7 +28,7 @@ pub(crate) use join_named::{join_named, look_again};
 pub(crate) use meet_again::{Met, meet_again};
 pub(crate) use record::NewRun;
 pub(crate) use record_all::record_all;
-pub(crate) use wire::RunFilter;
+pub(crate) use wire::{RunFilter, signal_checks};
 
 /// Routes of the slice.
 pub fn routes(config: &mut utoipa_actix_web::service_config::ServiceConfig) {

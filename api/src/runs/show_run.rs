@@ -1,4 +1,4 @@
-//! Shows one run, with the holds that stand on it.
+//! Shows one run, with the holds that stand on it, and what the signals of its strip come to.
 
 use super::{store, wire::RunView};
 use crate::{
@@ -28,7 +28,14 @@ pub(super) async fn show_run(
         .read(&permit, async |tx| {
             let kept = store::find(tx, run.id().0).await?;
             let holds = holds::store::of_subjects(tx, &[kept.id]).await?;
-            Ok(RunView::with_holds(kept, &holds))
+            let mut readings = kept.content.entry.readings.iter();
+            let has_signals = readings.any(|reading| reading.signals.is_some());
+            let view = RunView::with_holds(kept, &holds);
+            if !has_signals {
+                return Ok(view);
+            }
+            let reference = tx.reference().await?;
+            Ok(view.with_signals(&reference))
         })
         .await?;
     Ok(shown(&request, view.version, &view))

@@ -1,9 +1,11 @@
 //! How a run is shown, and which runs can be asked for.
 
-use crate::kept::Kept;
+use crate::{kept::Kept, results::Reference};
 use domain::{
+    assessment::SharedFacts as _,
     holds::Hold,
     runs::{Run, RunState},
+    signals::{SignalCheck, check_signals},
     time::Moment,
 };
 use serde::{Deserialize, Serialize};
@@ -26,9 +28,18 @@ pub(crate) struct RunView {
     /// The holds that stand on it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub holds: Vec<Hold>,
+    /// Where one run is shown: what its signals come to by the kit lot's curve, as it is now.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub signal_checks: Vec<SignalCheck>,
 }
 
 impl RunView {
+    /// The same, with what the signals of its readings come to.
+    pub(crate) fn with_signals(mut self, reference: &Reference) -> Self {
+        self.signal_checks = signal_checks(reference, &self.run);
+        self
+    }
+
     /// A run with the holds that stand on it.
     pub(crate) fn with_holds(kept: Kept<Run>, holds: &[Kept<Hold>]) -> Self {
         let holds = holds
@@ -44,8 +55,19 @@ impl RunView {
             created_at: kept.created_at,
             changed_at: kept.changed_at,
             holds,
+            signal_checks: Vec::new(),
         }
     }
+}
+
+/// What the signals of a run's readings come to by the curves of its kit lot.
+pub(crate) fn signal_checks(reference: &Reference, run: &Run) -> Vec<SignalCheck> {
+    let procedure = run.entry.procedure.and_then(|id| reference.procedure(id));
+    let procedure = procedure.map(|one| &one.content.entry);
+    let kit_lot = run.entry.kit_lot.and_then(|id| reference.kit_lot(id));
+    kit_lot.map_or_else(Vec::new, |lot| {
+        check_signals(run, &lot.content.entry, procedure)
+    })
 }
 
 /// Which runs are asked for.

@@ -8,6 +8,7 @@ mod history;
 mod holds;
 mod preparation;
 mod runs;
+mod signals;
 mod store;
 
 use crate::{
@@ -35,6 +36,7 @@ use holds::{Asked, HoldView};
 use preparation::StepView;
 use runs::RunView;
 use serde::Deserialize;
+use signals::SignalView;
 use uuid::Uuid;
 
 /// Pages of the slice.
@@ -49,6 +51,7 @@ pub(crate) fn routes(config: &mut web::ServiceConfig) {
 struct Finding {
     result: ResultView,
     runs: Vec<RunView>,
+    signals: Vec<SignalView>,
 }
 
 /// What is known of the sample itself, as names and HTML.
@@ -131,6 +134,7 @@ async fn read(
         findings.push(Finding {
             result: results::pages::view(tx, &reference, &dossier, result, &key).await?,
             runs: runs::of_result(&frame, &reference, &names, &dossier, &result.content),
+            signals: signals::of_result(&frame, &reference, &dossier, &result.content),
         });
     }
     let contents: Vec<_> = dossier.results.iter().map(|kept| &kept.content).collect();

@@ -8,10 +8,11 @@ use std::collections::BTreeSet;
 use chrono_tz::Tz;
 
 use super::check_member::{
-    check_disjoint, check_name, check_source, check_time, check_words, escape,
+    check_disjoint, check_name, check_signals, check_source, check_time, check_words, escape,
 };
 use super::{
-    ColumnMap, DecimalMark, FieldSource, IdentityField, ReadingColumns, ThousandsMark, TimePattern,
+    ColumnMap, DecimalMark, FieldSource, IdentityField, ReadingColumn, ReadingColumns,
+    ThousandsMark, TimePattern,
 };
 use crate::analytes::Analyte;
 use crate::faults::Faults;
@@ -226,35 +227,15 @@ impl ColumnMap {
                     faults,
                 );
                 self.check_unit("/readings/by_row/unit", &row.unit, faults);
+                let (test, control) = (&row.test_line_signal, &row.control_line_signal);
+                check_signals(
+                    "/readings/by_row",
+                    test.as_deref(),
+                    control.as_deref(),
+                    faults,
+                );
             }
-            ReadingColumns::ByColumn(list) => {
-                faults.require(!list.is_empty(), "/readings/by_column", || {
-                    "name at least one column that holds readings".into()
-                });
-                let (mut analytes, mut names) = (BTreeSet::new(), BTreeSet::new());
-                for (at, reading) in list.iter().enumerate() {
-                    let pointer = format!("/readings/by_column/{at}");
-                    check_name(&format!("{pointer}/column"), &reading.column, faults);
-                    self.check_unit(&format!("{pointer}/unit"), &reading.unit, faults);
-                    self.check_multiplied(
-                        &format!("{pointer}/multiplied_column"),
-                        reading.multiplied_column.as_deref(),
-                        faults,
-                    );
-                    if !analytes.insert(reading.analyte) {
-                        faults.add(
-                            format!("{pointer}/analyte"),
-                            format!("{} has a column already", reading.analyte),
-                        );
-                    }
-                    if !names.insert(fold(&reading.column)) {
-                        faults.add(
-                            format!("{pointer}/column"),
-                            format!("\"{}\" is the column of another analyte", reading.column),
-                        );
-                    }
-                }
-            }
+            ReadingColumns::ByColumn(list) => self.check_reading_columns(list, faults),
         }
         let mut folded = BTreeSet::new();
         for name in self.analyte_names.keys() {
@@ -263,6 +244,37 @@ impl ColumnMap {
                 format!("/analyte_names/{}", escape(name)),
                 || "a name must not be blank, nor stand here twice".into(),
             );
+        }
+    }
+
+    fn check_reading_columns(&self, list: &[ReadingColumn], faults: &mut Faults) {
+        faults.require(!list.is_empty(), "/readings/by_column", || {
+            "name at least one column that holds readings".into()
+        });
+        let (mut analytes, mut names) = (BTreeSet::new(), BTreeSet::new());
+        for (at, reading) in list.iter().enumerate() {
+            let pointer = format!("/readings/by_column/{at}");
+            check_name(&format!("{pointer}/column"), &reading.column, faults);
+            self.check_unit(&format!("{pointer}/unit"), &reading.unit, faults);
+            self.check_multiplied(
+                &format!("{pointer}/multiplied_column"),
+                reading.multiplied_column.as_deref(),
+                faults,
+            );
+            let (test, control) = (&reading.test_line_signal, &reading.control_line_signal);
+            check_signals(&pointer, test.as_deref(), control.as_deref(), faults);
+            if !analytes.insert(reading.analyte) {
+                faults.add(
+                    format!("{pointer}/analyte"),
+                    format!("{} has a column already", reading.analyte),
+                );
+            }
+            if !names.insert(fold(&reading.column)) {
+                faults.add(
+                    format!("{pointer}/column"),
+                    format!("\"{}\" is the column of another analyte", reading.column),
+                );
+            }
         }
     }
 

@@ -72,6 +72,27 @@ pub(super) fn check_name(pointer: &str, name: &str, faults: &mut Faults) {
     });
 }
 
+/// The columns of a strip's signals: named, and not one for both lines.
+pub(super) fn check_signals(
+    pointer: &str,
+    test_line: Option<&str>,
+    control_line: Option<&str>,
+    faults: &mut Faults,
+) {
+    let control_pointer = format!("{pointer}/control_line_signal");
+    if let Some(name) = test_line {
+        check_name(&format!("{pointer}/test_line_signal"), name, faults);
+    }
+    if let Some(name) = control_line {
+        check_name(&control_pointer, name, faults);
+    }
+    if let (Some(one), Some(other)) = (test_line, control_line) {
+        faults.require(fold(one) != fold(other), control_pointer, || {
+            "the signals of test and control line need columns of their own".into()
+        });
+    }
+}
+
 pub(super) fn check_source(pointer: &str, source: Option<&FieldSource>, faults: &mut Faults) {
     match source {
         None => {}

@@ -123,6 +123,12 @@ pub struct ReadingPerRow {
     pub multiplied_value: Option<String>,
     /// The unit.
     pub unit: FieldSource,
+    /// Column of the test line's signal, where the export gives it; a blank cell says nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub test_line_signal: Option<String>,
+    /// Column of the control line's signal.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub control_line_signal: Option<String>,
 }
 
 /// A value column for one analyte.
@@ -139,6 +145,12 @@ pub struct ReadingColumn {
     pub analyte: Analyte,
     /// The unit.
     pub unit: FieldSource,
+    /// Column of its test line's signal, where the export gives it; a blank cell says nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub test_line_signal: Option<String>,
+    /// Column of the control line's signal; analytes of one strip may share it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub control_line_signal: Option<String>,
 }
 
 /// The columns of one dilution step.

@@ -12,6 +12,7 @@ mod reading;
 use super::{HoldDraft, HoldKind, RunFacts};
 use crate::results::UnknownRules;
 use crate::runs::{Run, RunState};
+use crate::signals::check_signals;
 
 /// What is amiss with a run.
 ///
@@ -81,7 +82,8 @@ fn by_rules_1(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
     drafts
 }
 
-/// Those of rules number 1, and what the rules over control runs say.
+/// Those of rules number 1, what the rules over control runs say, and readings that do not follow
+/// from their signals. (No signals were recorded while rules number 1 were in force.)
 fn by_rules_2(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
     let mut drafts = by_rules_1(run, facts);
     let stands = match run.state {
@@ -93,8 +95,20 @@ fn by_rules_2(run: &Run, facts: &RunFacts<'_>) -> Vec<HoldDraft> {
         drafts.extend(signals.map(|signal| {
             HoldDraft::new(HoldKind::ControlRule, signal.detail.as_str()).about(signal.analyte)
         }));
+        by_signals(run, facts, &mut drafts);
         drafts.sort_unstable();
         drafts.dedup();
     }
     drafts
+}
+
+fn by_signals(run: &Run, facts: &RunFacts<'_>, drafts: &mut Vec<HoldDraft>) {
+    let Some(lot) = facts.kit_lot else { return };
+    let procedure = facts.procedure.map(|one| &one.entry);
+    let found = check_signals(run, &lot.entry, procedure);
+    drafts.extend(
+        found.iter().filter(|one| !one.agrees).map(|one| {
+            HoldDraft::new(HoldKind::SignalDisagreement, one.said(run)).about(one.analyte)
+        }),
+    );
 }

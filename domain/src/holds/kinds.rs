@@ -143,6 +143,9 @@ kinds! {
         "Run again, or correct the times.", true;
     ClockAhead Run "clock-ahead", "The time read lies in the future of the recording.",
         "Set the reader's clock and correct the time read.", true;
+    SignalDisagreement Run "signal-disagreement",
+        "The reader's number does not follow from the signals of its strip by the kit lot's curve.",
+        "Correct the signals, the value or the lot's curve, or run again.", true;
     InvalidReading Run "invalid-reading", "The reader gave no valid reading; it is never used.",
         "Run again.", false;
     ControlMissing Run "control-missing", "No accepted control run covers the run.",

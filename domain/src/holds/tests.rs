@@ -294,6 +294,29 @@ fn a_rule_over_control_runs_holds_by_rules_number_2_alone() {
 }
 
 #[test]
+fn a_reading_that_does_not_follow_from_its_signals_is_held_for_its_analyte() {
+    let with = |control_line: &str| {
+        let mut bench = bench();
+        bench.kit_lot.entry.curves = from(
+            r#"[{"analyte":"aflatoxin-total","response":"test-over-control",
+            "curve":{"lower":"0","upper":"2","slope":"1","midpoint":"12.5"}}]"#,
+        );
+        bench.run.readings[0].signals = from(&format!(
+            r#"{{"test_line":"1000","control_line":"{control_line}"}}"#
+        ));
+        drafts(&bench)
+    };
+    assert_eq!(with("1000"), [], "12.5 µg/kg, before the factor");
+    let found = with("2000");
+    assert_eq!(
+        (found.len(), found[0].kind, found[0].analyte),
+        (1, HoldKind::SignalDisagreement, Some(TOTAL))
+    );
+    assert!(found[0].detail.contains("the signals give 37.5 µg/kg"));
+    assert!(found[0].kind.acceptable(), "a reviewer may find the cause");
+}
+
+#[test]
 fn controls_and_readings_are_held_for_their_analyte() {
     let out = |detail: &str| ControlVerdict::Out {
         detail: detail.into(),

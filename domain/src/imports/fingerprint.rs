@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::row::{ControlLine, ExportedReading, ExportedRun, ReadableRow, value_text};
 use crate::column_maps::IdentityField;
+use crate::quantity::Number;
 
 /// The mapped fields of one reading, as two canonical JSON objects of strings.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -26,6 +27,8 @@ struct Open<'a> {
     analyte: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     control_line: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    control_line_signal: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     curve_lot: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -47,6 +50,8 @@ struct Open<'a> {
     stated_factor: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     strip_barcode: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    test_line_signal: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     unit: Option<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -73,12 +78,15 @@ fn open<'a>(
         .map(|step| format!("{}+{}", step.sample_volume_ul, step.diluent_volume_ul))
         .collect();
     let control_line = reading.and_then(|(row, _)| row.control_line);
+    let signals = reading.and_then(|(_, reading)| reading.reading.signals);
+    let signal = |one: Option<Number>| one.map(|signal| signal.to_string());
     Open {
         analyte: reading.map(|(_, reading)| reading.reading.analyte.slug()),
         control_line: control_line.map(|line| match line {
             ControlLine::Valid => "valid",
             ControlLine::Invalid => "invalid",
         }),
+        control_line_signal: signals.and_then(|both| signal(both.control_line)),
         curve_lot: run.curve_lot_code.as_deref(),
         kit_lot: run.kit_lot_code.as_deref(),
         lot: run.lot_code.as_deref(),
@@ -93,6 +101,7 @@ fn open<'a>(
         started_at: run.started_at.as_ref().map(|time| time.at.to_string()),
         stated_factor: run.stated_factor.map(|factor| factor.to_string()),
         strip_barcode: run.strip_barcode.as_deref(),
+        test_line_signal: signals.and_then(|both| signal(both.test_line)),
         unit: reading.map(|(_, reading)| reading.reading.unit.code()),
         value: reading.map(|(_, reading)| value_text(&reading.reading)),
         volumes: (!volumes.is_empty()).then(|| volumes.join(" ")),

@@ -162,14 +162,31 @@ pub fn differences(bench: &BenchRun, exported: &ReadableRun) -> Vec<FieldDiffere
 }
 
 fn shown(reading: &Reading) -> String {
-    match reading.kind {
+    let mut shown = match reading.kind {
         ReadingKind::Number | ReadingKind::Below | ReadingKind::Above => {
             format!("{} {}", value_text(reading), reading.unit.code())
         }
         ReadingKind::NotDetected | ReadingKind::Invalid => value_text(reading),
+    };
+    if let Some(signals) = reading.signals {
+        let lines = [
+            ("test line", signals.test_line),
+            ("control line", signals.control_line),
+        ];
+        for (line, signal) in lines {
+            if let Some(signal) = signal {
+                shown.push_str(&format!(", {line} {signal}"));
+            }
+        }
     }
+    shown
 }
 
+/// Signals count where both sides have them.
 fn same(one: &Reading, other: &Reading) -> bool {
-    one.kind == other.kind && one.concentration() == other.concentration()
+    let signals_differ = matches!(
+        (one.signals, other.signals),
+        (Some(one), Some(other)) if one != other
+    );
+    one.kind == other.kind && one.concentration() == other.concentration() && !signals_differ
 }

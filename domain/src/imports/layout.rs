@@ -42,6 +42,8 @@ pub(super) struct ValueCells<'m> {
     pub(super) value: Cell<'m>,
     pub(super) multiplied: Cell<'m>,
     pub(super) unit: Cell<'m>,
+    pub(super) test_line: Cell<'m>,
+    pub(super) control_line: Cell<'m>,
 }
 
 /// Every mapped field's place.
@@ -124,6 +126,8 @@ impl Finder {
                     value: self.column(&row.value),
                     multiplied: self.optional(row.multiplied_value.as_ref()),
                     unit: self.source(&row.unit),
+                    test_line: self.optional(row.test_line_signal.as_ref()),
+                    control_line: self.optional(row.control_line_signal.as_ref()),
                 },
             },
             ReadingColumns::ByColumn(list) => ReadingCells::ByColumn(
@@ -133,6 +137,8 @@ impl Finder {
                             value: self.column(&reading.column),
                             multiplied: self.optional(reading.multiplied_column.as_ref()),
                             unit: self.source(&reading.unit),
+                            test_line: self.optional(reading.test_line_signal.as_ref()),
+                            control_line: self.optional(reading.control_line_signal.as_ref()),
                         };
                         (reading.analyte, cells)
                     })

@@ -1,7 +1,8 @@
 //! The readings of one record: analyte, value and unit.
 //!
-//! Promises a value in a unit of mass fraction, beside the text that it was written with. Refuses
-//! values without a unit, and units that could mean two things.
+//! Promises a value in a unit of mass fraction, beside the text that it was written with, and the
+//! signals of its strip. Refuses values without a unit, units that could mean two things, and
+//! signals that are no numbers.
 
 use rust_decimal::Decimal;
 
@@ -14,6 +15,7 @@ use super::units::{MassUnit, mass_unit};
 use crate::analytes::Analyte;
 use crate::quantity::{Number, Unit};
 use crate::runs::{InvalidReason, Reading, ReadingKind};
+use crate::signals::StripSignals;
 
 impl RowReader<'_> {
     pub(super) fn readings(
@@ -96,6 +98,7 @@ impl RowReader<'_> {
             Some(ExportedValue::Invalid(reason)) => (ReadingKind::Invalid, None, Some(reason)),
             None => (ReadingKind::Number, None, None),
         };
+        let signals = self.signals(cells);
         let needs_unit = number.is_some() || value.is_none();
         let unit = self.unit(cells.unit, needs_unit)?;
         value?;
@@ -115,12 +118,34 @@ impl RowReader<'_> {
                 multiplied_value,
                 unit: unit.unit,
                 reason,
+                signals,
             },
             written: self.plain(written, column, LONGEST_TEXT)?,
             unit_written: self
                 .text(cells.unit)
                 .map_or_else(String::new, |(text, _)| text.to_owned()),
         })
+    }
+
+    /// The signals of the lines, as far as the row gives them.
+    fn signals(&mut self, cells: ValueCells<'_>) -> Option<StripSignals> {
+        let test_line = self.signal(cells.test_line);
+        let control_line = self.signal(cells.control_line);
+        (test_line.is_some() || control_line.is_some()).then_some(StripSignals {
+            test_line,
+            control_line,
+        })
+    }
+
+    fn signal(&mut self, cell: Cell<'_>) -> Option<Number> {
+        let (text, name) = self.text(cell)?;
+        match numbers::decimal(text, self.settings()) {
+            Ok(signal) => Some(Number(signal)),
+            Err(wrong) => {
+                self.fault(name, text, wrong);
+                None
+            }
+        }
     }
 
     fn unit(&mut self, cell: Cell<'_>, needed: bool) -> Option<MassUnit> {

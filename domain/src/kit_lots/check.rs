@@ -44,6 +44,7 @@ impl KitLotEntry {
                 || format!("{} has a range already", range.analyte),
             );
         }
+        self.check_curves(&mut faults);
         if let Some(storage) = self.storage {
             faults.require(
                 storage.minimum_c <= storage.maximum_c,

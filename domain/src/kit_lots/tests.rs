@@ -1,5 +1,9 @@
 //! Kit lots: what they are refused for, and how their states follow.
-#![expect(clippy::unwrap_used, reason = "tests may unwrap")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "tests may unwrap"
+)]
 
 use super::{KitLot, KitLotEntry, KitLotError, KitLotReceipt, KitLotState};
 
@@ -105,4 +109,59 @@ fn the_record_has_one_level() {
     assert_eq!(value.get("state").unwrap(), "quarantined");
     assert_eq!(value.get("code").unwrap(), "AF-2601");
     assert_eq!(serde_json::from_value::<KitLot>(value).unwrap(), lot);
+}
+
+#[test]
+fn a_curve_that_tells_nothing_is_refused_with_its_pointer() {
+    let with = |curves: serde_json::Value| {
+        pointers(|lot| {
+            lot.matrices = vec!["maize".into(), "wheat".into()];
+            lot.curves = serde_json::from_value(curves).unwrap();
+        })
+    };
+    let curve = |member: &str, value: serde_json::Value| {
+        let mut curve = serde_json::json!({"analyte": "aflatoxin-total",
+            "response": "test-over-control",
+            "curve": {"lower": "0.1", "upper": "1.6", "slope": "1.1", "midpoint": "9"}});
+        match member.strip_prefix("curve.") {
+            Some(parameter) => curve["curve"][parameter] = value,
+            None => curve[member] = value,
+        }
+        curve
+    };
+    let none: [&str; 0] = [];
+    let good = curve("matrices", serde_json::json!(["wheat"]));
+    assert_eq!(with(serde_json::json!([good])), none);
+    for (member, value, pointer) in [
+        ("curve.upper", serde_json::json!("0.1"), "/curve/upper"),
+        ("curve.slope", serde_json::json!("0.0"), "/curve/slope"),
+        ("curve.midpoint", serde_json::json!("0"), "/curve/midpoint"),
+        ("analyte", serde_json::json!("zearalenone"), "/analyte"),
+        ("matrices", serde_json::json!(["rye"]), "/matrices/0"),
+        ("tolerance", serde_json::json!({}), "/tolerance"),
+        (
+            "tolerance",
+            serde_json::json!({"proportional": "1"}),
+            "/tolerance/proportional",
+        ),
+        (
+            "tolerance",
+            serde_json::json!({"constant": "-1"}),
+            "/tolerance/constant",
+        ),
+        (
+            "calibrators",
+            serde_json::json!([{"concentration": "-1", "response": "1.5"}]),
+            "/calibrators/0/concentration",
+        ),
+    ] {
+        let pointer = format!("/curves/0{pointer}");
+        assert_eq!(with(serde_json::json!([curve(member, value)])), [pointer]);
+    }
+    let all = curve("response", serde_json::json!("test-line"));
+    assert_eq!(
+        with(serde_json::json!([good, all])),
+        ["/curves/1/matrices"],
+        "wheat has one already"
+    );
 }

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::analytes::Analyte;
 use crate::faults::Faults;
 use crate::quantity::{Concentration, Number, Unit};
+use crate::signals::StripSignals;
 
 /// What kind of answer a reading is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -73,6 +74,9 @@ pub struct Reading {
     /// Why it is invalid; only then.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<InvalidReason>,
+    /// The signals of the strip's lines that the reader made it from, where it gives them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub signals: Option<StripSignals>,
 }
 
 /// A kilogram in a kilogram, in µg/kg: no mass fraction is above it.
@@ -119,6 +123,9 @@ impl Reading {
                 "stands at a reading that is valid: leave it out".to_owned()
             }
         });
+        if let Some(signals) = self.signals {
+            faults.nest("/signals", signals.check());
+        }
         faults.into_result()
     }
 

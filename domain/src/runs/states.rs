@@ -280,6 +280,31 @@ impl Run {
         run
     }
 
+    /// An export tells the signals of readings that were typed without them; signals that are there
+    /// stay.
+    ///
+    /// ```
+    /// use domain::runs::{Origin, Run, RunContext, RunEntry};
+    /// let entry: RunEntry = serde_json::from_str(include_str!("example.json"))?;
+    /// let run = Run::record(entry, &RunContext::default(), vec![Origin::bench()])?;
+    /// let mut exported = run.entry.readings.clone();
+    /// exported[0].signals = serde_json::from_str(r#"{"test_line":"1840"}"#)?;
+    /// let told = run.with_signals_of(&exported);
+    /// assert_eq!(told.entry.readings[0].signals, exported[0].signals);
+    /// exported[0].signals = serde_json::from_str(r#"{"test_line":"9"}"#)?;
+    /// assert_eq!(told.with_signals_of(&exported), told);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn with_signals_of(&self, exported: &[Reading]) -> Self {
+        let mut run = self.clone();
+        for reading in &mut run.entry.readings {
+            let told = exported.iter().find(|one| one.analyte == reading.analyte);
+            reading.signals = reading.signals.or_else(|| told.and_then(|one| one.signals));
+        }
+        run
+    }
+
     /// An export tells more of the run: readings of analytes that were not read yet, and where
     /// they stand.
     ///

@@ -16,6 +16,6 @@ pub use curve::{CurveAxis, LogisticCurve};
 pub use doses::{CurveReading, EffectiveDose, ErrorsBy, Estimate, ReadConcentration};
 pub use fit::{LogisticFit, LogisticFitInput, fit_logistic};
 pub use inverse::{
-    InverseConcentration, LineSignals, LogisticInverseInput, ReaderCheck, ReaderCheckInput,
-    check_reader, logistic_inverse,
+    InverseConcentration, LineSignals, LogisticInverseInput, OnCurve, ReaderCheck,
+    ReaderCheckInput, check_reader, logistic_inverse, read_from_curve,
 };

@@ -261,6 +261,7 @@ fn a_bench_run_is_joined_to_the_nearest_whose_sample_agrees() {
             multiplied_value: None,
             unit: Unit::MgPerKg,
             reason: None,
+            signals: None,
         }],
     };
     let blank = bench('1', None, "13:05:09");
@@ -337,4 +338,68 @@ fn a_value_given_twice_keeps_both_for_the_arithmetic_to_be_checked() {
     assert_eq!(of(">5", ">30"), Ok(Some("30".into())));
     assert_eq!(of("820", ">4920"), Err(FaultCode::NotANumber));
     assert_eq!(of("820", "-1"), Err(FaultCode::Negative));
+}
+
+#[test]
+fn signals_are_read_with_the_decimal_mark_of_the_map_and_a_blank_is_none() {
+    let map = map(json!({"decimal_mark": "comma", "delimiter": "semicolon",
+    "readings": {"by_row": {
+        "analyte": {"column": "test"}, "value": "value", "unit": {"column": "unit"},
+        "test_line_signal": "T", "control_line_signal": "C"
+    }}}));
+    let header = HEADER.replace("unit\n", "unit,T,C\n").replace(',', ";");
+    let of = |signals: &str| {
+        let row = ROW.replace(',', ";");
+        let export = grouped(&format!("{header}{row};{signals}\n"), &map);
+        match export.runs.first() {
+            Some(run) => Ok(serde_json::to_value(run.entry("water").readings[0].signals).unwrap()),
+            None => {
+                let fault = &export.faulty[0].faults[0];
+                Err((fault.column.clone(), fault.code))
+            }
+        }
+    };
+    let both = json!({"test_line": "1840.50", "control_line": "2000"});
+    assert_eq!(of("1840,50;2000"), Ok(both));
+    assert_eq!(of("0;"), Ok(json!({"test_line": "0"})));
+    assert_eq!(of(";"), Ok(serde_json::Value::Null));
+    assert_eq!(of("dark;2000"), Err(("T".into(), FaultCode::NotANumber)));
+    assert_eq!(of("1840;-1"), Err(("C".into(), FaultCode::Negative)));
+    assert_eq!(of("1840.5;2000"), Err(("T".into(), FaultCode::NotANumber)));
+
+    let row = ROW.replace(',', ";");
+    let twice = grouped(&format!("{header}{row};1840;2000\n{row};1841;2000\n"), &map);
+    let differences = &twice.conflicting[0].differences;
+    assert_eq!(differences[0].field, "test_line_signal");
+    assert_eq!(differences[0].imported.as_deref(), Some("1841"));
+}
+
+#[test]
+fn signals_of_two_lines_need_two_columns() {
+    let maps = |readings: serde_json::Value| -> Vec<String> {
+        let map: crate::column_maps::ColumnMap = serde_json::from_value(json!({
+            "name": "invented", "mode": "row_by_row", "time_zone": "UTC",
+            "time_formats": ["rfc3339"],
+            "columns": {"reader_serial": {"column": "reader"}, "port": {"column": "port"},
+                "read_at": {"column": "read"}},
+            "readings": readings
+        }))
+        .unwrap();
+        let faults = map.check().err().unwrap_or_default();
+        faults.0.into_iter().map(|fault| fault.pointer).collect()
+    };
+    let of = |test: &str, control: &str| {
+        maps(
+            json!({"by_column": [{"column": "DON", "analyte": "deoxynivalenol",
+            "unit": {"fixed": "ug/kg"}, "test_line_signal": test,
+            "control_line_signal": control}]}),
+        )
+    };
+    let none: [&str; 0] = [];
+    assert_eq!(of("T", "C"), none);
+    assert_eq!(of("T", " t"), ["/readings/by_column/0/control_line_signal"]);
+    assert_eq!(of(" ", "C"), ["/readings/by_column/0/test_line_signal"]);
+    let by_row = json!({"by_row": {"analyte": {"column": "test"}, "value": "value",
+        "unit": {"fixed": "ug/kg"}, "test_line_signal": "T", "control_line_signal": "T"}});
+    assert_eq!(maps(by_row), ["/readings/by_row/control_line_signal"]);
 }

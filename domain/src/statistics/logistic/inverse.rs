@@ -84,6 +84,55 @@ pub fn logistic_inverse(input: &LogisticInverseInput) -> Answer<Vec<InverseConce
     input.y.iter().map(one).collect()
 }
 
+/// Where a response lies on a curve that is known, in the order of concentrations.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum OnCurve {
+    /// At or beyond the asymptote from which concentrations begin: it is below all of them.
+    BelowAll,
+    /// At this concentration.
+    At(Number),
+    /// At or beyond the other asymptote, or where no decimal reaches: it is above all of them.
+    AboveAll,
+}
+
+/// The concentration of one response, by the inverse of [`logistic_inverse`], or the side on which
+/// the response leaves the curve.
+///
+/// # Errors
+/// [`StatisticsError::OutOfRange`] for a curve that is none.
+///
+/// ```
+/// use domain::statistics::logistic::{LogisticCurve, OnCurve, read_from_curve};
+/// let curve: LogisticCurve = serde_json::from_str(
+///     r#"{"lower":"0","upper":"2","slope":"1","midpoint":"10"}"#)?;
+/// let at = |y: &str| read_from_curve(&curve, y.parse().unwrap()).unwrap();
+/// assert_eq!(at("1"), OnCurve::At("10".parse().unwrap()));
+/// assert_eq!((at("2"), at("0")), (OnCurve::BelowAll, OnCurve::AboveAll), "a falling curve");
+/// let flat = LogisticCurve { slope: "0".parse().unwrap(), ..curve };
+/// assert!(read_from_curve(&flat, "1".parse().unwrap()).is_err());
+/// # Ok::<(), serde_json::Error>(())
+/// ```
+pub fn read_from_curve(curve: &LogisticCurve, response: Number) -> Answer<OnCurve> {
+    let shape = Shape::new(curve)?;
+    let y = float(response);
+    let rises = shape.slope < 0.0;
+    if y <= shape.lower || y >= shape.upper {
+        let is_high = (y >= shape.upper) == rises;
+        return Ok(if is_high {
+            OnCurve::AboveAll
+        } else {
+            OnCurve::BelowAll
+        });
+    }
+    let u = shape.u_of(y, &response.to_string())?;
+    Ok(match number("concentration", shape.x_of(u)) {
+        Ok(x) => OnCurve::At(x),
+        // Too far for a decimal: on a linear axis it may be on either side.
+        Err(_too_large) if u > shape.centre => OnCurve::AboveAll,
+        Err(_too_large) => OnCurve::BelowAll,
+    })
+}
+
 /// What a reader exported of the lines of a strip.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
