@@ -4,6 +4,10 @@
 //! the order says for each analyte whether a number is wanted above the limit. Refuses an order
 //! without an analyte, or with one named twice.
 
+mod lot_uncertainty;
+
+pub use lot_uncertainty::AskedLotUncertainty;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
@@ -58,6 +62,10 @@ pub struct Order {
     /// Day whose limits are in force for the order, where it is not the lot's arrival.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub governing_date: Option<NaiveDate>,
+    /// For which analytes the doubt of the lot is asked for too: sampling and preparation beside the
+    /// analysis, and the chance that the lot is above each limit. Decisions stay with the analysis.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lot_uncertainty: Vec<AskedLotUncertainty>,
     /// Free text (disclosed).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub comment: Option<String>,
@@ -134,9 +142,44 @@ impl Order {
             "/agreed_on",
             || "say on which day the decision rule was agreed".into(),
         );
+        let of_lot: Vec<Analyte> = self.lot_uncertainty.iter().map(|one| one.analyte).collect();
+        entries::distinct(&mut faults, "/lot_uncertainty", &of_lot);
+        for (position, asked) in self.lot_uncertainty.iter().enumerate() {
+            faults.require(
+                analytes.contains(&asked.analyte),
+                format!("/lot_uncertainty/{position}/analyte"),
+                || format!("{} is not ordered: name an analyte that is", asked.analyte),
+            );
+            faults.nest(&format!("/lot_uncertainty/{position}"), asked.check());
+        }
         let comment = self.comment.as_deref();
         entries::optional_text(&mut faults, "/comment", comment, entries::TEXT_LENGTH);
         faults.into_result()
+    }
+
+    /// What is asked of the lot about an analyte beside the result of its sample.
+    ///
+    /// ```
+    /// # use domain::orders::Order;
+    /// use domain::analytes::Analyte;
+    /// let order: Order = serde_json::from_str(
+    ///     r#"{"code":"O-1","customer":"019ca869-5003-7d46-b59c-6cf85cca57e4",
+    ///         "received_on":"2026-03-01","analytes":[{"analyte":"aflatoxin-total"}],
+    ///         "lot_uncertainty":[{"analyte":"aflatoxin-total",
+    ///             "model":{"model":"aflatoxin-shelled-corn"}}]}"#)?;
+    /// assert!(order.check().is_ok());
+    /// assert!(order.lot_uncertainty_of(Analyte::AflatoxinTotal).is_some());
+    /// assert!(order.lot_uncertainty_of(Analyte::Zearalenone).is_none());
+    /// let unordered = Order { analytes: serde_json::from_str(
+    ///     r#"[{"analyte":"zearalenone"}]"#)?, ..order };
+    /// assert_eq!(unordered.check().unwrap_err().0[0].pointer, "/lot_uncertainty/0/analyte");
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn lot_uncertainty_of(&self, analyte: Analyte) -> Option<&AskedLotUncertainty> {
+        self.lot_uncertainty
+            .iter()
+            .find(|asked| asked.analyte == analyte)
     }
 
     /// Whether the analyte was ordered, and a number is wanted even where a bound decides.

@@ -8,6 +8,7 @@ mod compute;
 mod content;
 mod due;
 mod inputs;
+mod lot_doubt;
 mod over_range;
 mod plan;
 mod range;
@@ -25,6 +26,7 @@ pub use content::{
     UncertaintyPlace, Use,
 };
 pub use inputs::{Facts, OrderFacts, ResultInputs, RunFacts};
+pub use lot_doubt::{LimitChance, LotDoubt, LotTest};
 pub use plan::{NextDilution, NoDilution, Pipette, PlanInputs, plan};
 pub use range::{MeasuringRange, Seen, see};
 pub use replicates::{RangeCheck, Replicates, Statistic, critical_range_factor, final_value};

@@ -9,6 +9,7 @@
 //! Of several runs that a result stands on, the first that was read stands for all: what standards
 //! allow a piece of equipment does not shrink with the runs.
 
+mod lot;
 mod standards;
 #[cfg(test)]
 mod tests;
@@ -25,7 +26,7 @@ use crate::id::{EquipmentId, RunId};
 use crate::preparations::{Preparation, PreparationKind};
 use crate::procedures::ProcedureEntry;
 use crate::quantity::Number;
-use crate::results::{BudgetEvidence, BudgetSource, Facts, Pipette};
+use crate::results::{BudgetEvidence, BudgetSource, Facts, LotTest, Pipette};
 use crate::runs::RunEntry;
 use crate::uncertainty::bias::BiasEvidence;
 use crate::uncertainty::dilution::{DeliveredVolume, DilutedBy, UncertainStep};
@@ -80,6 +81,10 @@ impl BudgetSource for Evidence<'_> {
             }
         }
         Some(evidence)
+    }
+
+    fn lot_test(&self, run: RunId, from: &mut Vec<SubjectVersion>) -> Option<LotTest> {
+        self.test_of_lot(run, from)
     }
 }
 

@@ -205,6 +205,7 @@ fn blank(inputs: &ResultInputs<'_>) -> ComputedResult {
             coverage_factor: known.coverage_factor,
             lines: Vec::new(),
         }),
+        lot: None,
         decisions: Vec::new(),
         over_range_bound: None,
         next_dilution: None,

@@ -9,7 +9,7 @@ use crate::id::{ProcedureId, RunId, SampleId};
 use crate::quantity::{Concentration, Number, Unit};
 use crate::versions::SubjectVersion;
 
-use super::{MeasuringRange, NextDilution, NoDilution, RangeCheck, Replicates};
+use super::{LotDoubt, MeasuringRange, NextDilution, NoDilution, RangeCheck, Replicates};
 
 /// Why the result was asked for.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -248,6 +248,10 @@ pub struct ComputedResult {
     /// The uncertainty, where it is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uncertainty: Option<UncertaintyPlace>,
+    /// The doubt of the lot, where the order asks for it: beside the uncertainty, and no part of a
+    /// decision.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<LotDoubt>,
     /// The decisions against each limit that applies.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub decisions: Vec<Decision>,

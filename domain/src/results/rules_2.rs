@@ -3,7 +3,8 @@
 //! Promises that everything but uncertainty, decisions and contradictions is as by rules number 1;
 //! whether a diluted run contradicts one over range is asked with its uncertainty. A result whose
 //! procedure states no precision keeps the uncertainty that it came with, and no budget is made
-//! up for it; a bound has none.
+//! up for it; a bound has none. Where the order asks for it, the doubt of the lot stands beside:
+//! it changes neither uncertainty nor decisions.
 
 use rust_decimal::Decimal;
 
@@ -11,9 +12,12 @@ use crate::decisions::{MethodEvidence, Uncertainty, decide_each_by_rules_2};
 use crate::dilution::Factor;
 use crate::id::RunId;
 use crate::procedures::PrecisionModel;
+use crate::quantity::exact::{Answer, pole, times};
 use crate::quantity::{Concentration, Number, computed};
+use crate::sampling_variance::AnalysisVariance;
 use crate::uncertainty::Coverage;
 use crate::uncertainty::bias::BiasEvidence;
+use crate::uncertainty::budget::ComputedLine;
 use crate::uncertainty::dilution::{DeliveredVolume, UncertainStep};
 use crate::uncertainty::doubt::Doubt;
 use crate::uncertainty::of_result::{
@@ -25,6 +29,7 @@ use crate::versions::SubjectVersion;
 use super::compute::{by, measured};
 use super::content::{ComputedResult, KeptBudgetLine, UncertaintyPlace};
 use super::inputs::ResultInputs;
+use super::lot_doubt::{self, LotDoubt, LotTest};
 use super::range::over_range;
 use super::uses::Usable;
 
@@ -56,6 +61,12 @@ pub trait BudgetSource: std::fmt::Debug {
     /// What is known of a run and of the procedure; every version that was looked at is added to
     /// `from`. None where nothing says how sure a volume or mass of it is: no budget is made up.
     fn evidence(&self, run: RunId, from: &mut Vec<SubjectVersion>) -> Option<BudgetEvidence>;
+
+    /// How the lot was tested, where the order asks for the doubt of the lot; every version that
+    /// was looked at is added to `from`. None where it is not asked for.
+    fn lot_test(&self, _run: RunId, _from: &mut Vec<SubjectVersion>) -> Option<LotTest> {
+        None
+    }
 }
 
 /// The same evidence for every run.
@@ -95,8 +106,10 @@ pub(super) struct Budgeted {
 }
 
 /// The budget of a number whose procedure states its precision; nothing where it cannot be made.
+/// `lot` are the variances before the analysis, where they are asked for.
 pub(super) fn budget(
     found: &Budgeted,
+    lot: Option<LotVariances>,
     inputs: &ResultInputs<'_>,
     evidence: &dyn BudgetSource,
     from: &mut Vec<SubjectVersion>,
@@ -120,7 +133,7 @@ pub(super) fn budget(
         liquid: evidence.liquid,
         recovery: None,
         further,
-        lot: evidence.lot,
+        lot: lot.or(evidence.lot),
         coverage: evidence.coverage,
     });
     Some((budget.ok()?, evidence.method))
@@ -165,7 +178,7 @@ fn of_run(
         determinations: 1,
         run,
     };
-    let (budget, _) = budget(&found, inputs, evidence, from)?;
+    let (budget, _) = budget(&found, None, inputs, evidence, from)?;
     Some(budget.uncertainty.expanded)
 }
 
@@ -190,12 +203,28 @@ pub(super) fn complete(
             run: first?,
         })
     })();
-    let budget = found.and_then(|found| budget(&found, inputs, evidence, from));
+    let test = first.and_then(|run| evidence.lot_test(run, from));
+    let variances = match (&test, &found) {
+        (Some(test), Some(found)) => Some(test.known().and_then(|it| it.variances(found.value))),
+        (Some(_), None) => Some(Err("a bound has no budget".to_owned())),
+        (None, _) => None,
+    };
+    let of_lot = variances
+        .as_ref()
+        .and_then(|found| found.as_ref().ok())
+        .copied();
+    let mut with = |found: &Budgeted, lot| budget(found, lot, inputs, evidence, from);
+    let budget = found.as_ref().and_then(|found| {
+        // Sampling that leaves what a decimal holds takes nothing from the analysis.
+        with(found, of_lot).or_else(|| of_lot.and_then(|_| with(found, None)))
+    });
     let mut measured = measured(inputs, finding);
     let mut method = MethodEvidence::default();
+    let mut whole = None;
     if let Some((budget, known)) = budget {
         measured.uncertainty = Some(budget.uncertainty);
         method = known;
+        whole = budget.lot.as_ref().map(lot_doubt::place_of);
         result.uncertainty = Some(place(budget));
     }
     result.decisions = decide_each_by_rules_2(
@@ -205,6 +234,53 @@ pub(super) fn complete(
         inputs.limits,
         inputs.conditions,
     );
+    if let Some(test) = test {
+        let declined = variances.and_then(Result::err);
+        result.lot = Some(doubt_of_lot(&test, whole, declined, result, inputs));
+    }
+}
+
+/// The doubt of the lot beside a result whose uncertainty and decisions are there.
+fn doubt_of_lot(
+    test: &LotTest,
+    budget: Option<UncertaintyPlace>,
+    declined: Option<String>,
+    result: &ComputedResult,
+    inputs: &ResultInputs<'_>,
+) -> LotDoubt {
+    let mut doubt = test.unanswered();
+    let unbudgeted = || "the analysis has no budget that sampling could be added to".to_owned();
+    doubt.declined = match &budget {
+        Some(_) => None,
+        None => declined.or_else(|| Some(unbudgeted())),
+    };
+    doubt.budget = budget;
+    if let (Ok(known), Some(finding)) = (test.known(), result.finding) {
+        doubt.chances = known.chances(finding, &analysis(result, inputs), result);
+    }
+    doubt
+}
+
+/// The variance of the analysis: as the budget has it, else by the procedure's precision.
+fn analysis(result: &ComputedResult, inputs: &ResultInputs<'_>) -> Answer<AnalysisVariance> {
+    if let (Some(known), Some(value)) = (&result.uncertainty, result.concentration) {
+        return lot_doubt::analysis_of(known, value.ug_per_kg());
+    }
+    let name = "precision";
+    let procedure = inputs.procedure.map(|procedure| procedure.content);
+    let stated = procedure
+        .and_then(|one| one.precision.or(one.repeatability))
+        .map(parts)
+        .ok_or_else(|| pole(name, "the procedure states none"))?;
+    let factor = result.factor.map(|factor| factor.apply(Decimal::ONE));
+    let factor = match factor {
+        Some(Ok(factor)) => factor,
+        Some(Err(_)) | None => Decimal::ONE,
+    };
+    Ok(AnalysisVariance::Precision {
+        constant_ug_per_kg: Number(times(name, stated.constant_ug_per_kg.0, factor)?),
+        proportional: stated.proportional,
+    })
 }
 
 fn parts(model: PrecisionModel) -> PrecisionParts {
@@ -242,20 +318,20 @@ fn place(budget: ResultBudget) -> UncertaintyPlace {
         expanded,
         coverage_factor,
     } = budget.uncertainty;
-    let lines = budget
-        .analysis
-        .lines
-        .into_iter()
-        .map(|line| KeptBudgetLine {
-            source: line.source,
-            stated: line.stated,
-            contribution: Concentration::from_ug_per_kg(computed(line.contribution.0)),
-            share_percent: Number(computed(line.share_percent.0)),
-        })
-        .collect();
     UncertaintyPlace {
         expanded,
         coverage_factor,
-        lines,
+        lines: kept_lines(&budget.analysis.lines),
     }
+}
+
+/// The lines of a budget as they are kept.
+pub(super) fn kept_lines(lines: &[ComputedLine]) -> Vec<KeptBudgetLine> {
+    let kept = lines.iter().map(|line| KeptBudgetLine {
+        source: line.source.clone(),
+        stated: line.stated.clone(),
+        contribution: Concentration::from_ug_per_kg(computed(line.contribution.0)),
+        share_percent: Number(computed(line.share_percent.0)),
+    });
+    kept.collect()
 }

@@ -3,6 +3,7 @@
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
+use crate::analytes::Analyte;
 use crate::quantity::Number;
 use crate::quantity::exact::{Answer, not_negative, out_of_range, over, positive, times};
 use crate::statistics::lot_posterior::PowerPart;
@@ -215,6 +216,41 @@ impl LotModel {
             test_portion_g,
             distribution: *distribution,
         })
+    }
+
+    /// Declines goods and analytes that a published model was not studied on; a study of one's own
+    /// is taken for what it was asked for. `kinds` are what the commodity is a kind of, itself among
+    /// them.
+    ///
+    /// # Errors
+    /// The analyte or the commodity.
+    ///
+    /// ```
+    /// use domain::{analytes::Analyte, sampling_variance::LotModel};
+    /// let corn = LotModel::AflatoxinShelledCorn {};
+    /// let maize = ["maize-popping".to_owned(), "maize-grain".to_owned()];
+    /// let of = |analyte, kinds| corn.speaks_of(analyte, "maize-popping", kinds);
+    /// assert!(of(Analyte::AflatoxinTotal, &maize).is_ok());
+    /// assert_eq!(of(Analyte::AflatoxinB1, &maize).unwrap_err().quantity(), "analyte");
+    /// let other = corn.speaks_of(Analyte::AflatoxinTotal, "rice", &["rice".to_owned()]);
+    /// assert_eq!(other.unwrap_err().quantity(), "commodity");
+    /// ```
+    pub fn speaks_of(&self, analyte: Analyte, commodity: &str, kinds: &[String]) -> Answer<()> {
+        let (of, goods) = match self {
+            Self::AflatoxinShelledCorn {} => (Analyte::AflatoxinTotal, "maize-grain"),
+            Self::FumonisinShelledCorn {} => (Analyte::FumonisinTotalB1B2B3, "maize-grain"),
+            Self::DeoxynivalenolWheat {} => (Analyte::Deoxynivalenol, "wheat-grain"),
+            Self::Own { .. } => return Ok(()),
+        };
+        if analyte != of {
+            let must = format!("{of}, which the model was studied on");
+            return Err(out_of_range("analyte", analyte, must));
+        }
+        if !kinds.iter().any(|kind| kind == goods) {
+            let must = format!("a kind of {goods}, which the model was studied on");
+            return Err(out_of_range("commodity", commodity, must));
+        }
+        Ok(())
     }
 
     /// Sampling and preparation variance for these masses, as laws of C in µg/kg.

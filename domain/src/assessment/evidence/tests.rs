@@ -1,6 +1,8 @@
 //! Evidence of budgets from recorded facts, and that the versions named are all it takes.
 #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
 
+mod lot;
+
 use std::collections::HashMap;
 use std::sync::Arc;
 
