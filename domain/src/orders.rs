@@ -62,8 +62,9 @@ pub struct Order {
     /// Day whose limits are in force for the order, where it is not the lot's arrival.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub governing_date: Option<NaiveDate>,
-    /// For which analytes the doubt of the lot is asked for too: sampling and preparation beside the
-    /// analysis, and the chance that the lot is above each limit. Decisions stay with the analysis.
+    /// For which analytes the doubt of the lot is asked for too: sampling and preparation beside
+    /// the analysis, and the chance that the lot is above each limit. Decisions stay with the
+    /// analysis.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lot_uncertainty: Vec<AskedLotUncertainty>,
     /// Free text (disclosed).

@@ -2,6 +2,7 @@
 
 mod budgets;
 mod control_rules;
+mod lot_doubt;
 
 use crate::harness::callers::TestApp;
 

@@ -121,7 +121,7 @@ async fn orders(quality: &Caller, now: Moment, customers: &[String]) -> Answer<V
             "received_on": day(now, 30),
             "analytes": [{"analyte": analyte, "number_wanted_above_limit": number_wanted}],
             "uses": uses, "jurisdictions": ["US"], "decision_rule": rule,
-            "agreed_on": day(now, 30)});
+            "agreed_on": day(now, 30), "lot_uncertainty": of_lot(code)});
         let made = quality.ensure("/orders", code, &body).await?;
         orders.push(Order {
             id: text(&made, "id"),
@@ -131,6 +131,15 @@ async fn orders(quality: &Caller, now: Moment, customers: &[String]) -> Answer<V
         });
     }
     Ok(orders)
+}
+
+/// The mill asks for the doubt of the lot too.
+fn of_lot(order: &str) -> Value {
+    match order {
+        "O-MAIZE" => json!([{"analyte": "aflatoxin-total",
+            "model": {"model": "aflatoxin-shelled-corn"}}]),
+        _ => json!([]),
+    }
 }
 
 async fn one(

@@ -8,7 +8,7 @@ mod picture;
 mod run;
 
 pub(crate) use answer::{answer, answer_for_lot};
-pub(crate) use budget::BudgetView;
+pub(crate) use budget::{BudgetView, LotView};
 pub(crate) use picture::{dilution, scale_of};
 pub(crate) use run::{kit_lot, port, read_out, unit};
 
@@ -23,9 +23,8 @@ use domain::{
     decisions::{Decision, Verdict},
     limits::{Authority, Limit},
     permitted_uses::{Outlook, PermittedUses},
-    results::{Needs, ResultState, ResultVersion},
+    results::{LotDoubt, Needs, ResultState, ResultVersion},
 };
-use rust_decimal::Decimal;
 
 /// A value with unit and analyte: `48.0 µg/kg total aflatoxins`, number and unit on one line;
 /// none where there is none.
@@ -92,21 +91,9 @@ pub(crate) fn worst_word(result: &ResultVersion) -> String {
     format!("{}{likely}", verdict_word(&worst.decision))
 }
 
-/// The probability of conformity in percent, to one place, never said to be certain.
+/// The probability of conformity in percent, never said to be certain.
 fn likely(decision: &Decision) -> Option<String> {
-    let percent = decision
-        .probability_of_conformity?
-        .0
-        .checked_mul(Decimal::ONE_HUNDRED)?
-        .round_dp(1);
-    let (least, most) = (Decimal::new(1, 1), Decimal::new(999, 1));
-    Some(if percent > most {
-        "over\u{a0}99.9\u{a0}%".to_owned()
-    } else if percent < least {
-        "under\u{a0}0.1\u{a0}%".to_owned()
-    } else {
-        format!("{percent}\u{a0}%")
-    })
+    budget::percent(decision.probability_of_conformity?)
 }
 
 /// A verdict as word, shape and colour.
@@ -168,6 +155,8 @@ pub(crate) struct DecisionView {
     pub rule: &'static str,
     /// The probability of conformity; empty where the uncertainty is not known.
     pub likely: String,
+    /// How likely the whole lot is above the limit; empty where that is not asked for or not known.
+    pub lot_above: String,
     /// What the verdict means.
     pub explanation: String,
     /// Why, in sentences.
@@ -175,7 +164,7 @@ pub(crate) struct DecisionView {
 }
 
 impl DecisionView {
-    fn of(reference: &Reference, decision: &Decision) -> Self {
+    fn of(reference: &Reference, decision: &Decision, lot: Option<&LotDoubt>) -> Self {
         Self {
             limit: limit_name(reference, &decision.limit),
             covers: find_limit(reference, &decision.limit)
@@ -186,6 +175,10 @@ impl DecisionView {
             verdict: verdict_word(&decision.decision),
             rule: decision.rule.name(),
             likely: likely(decision).unwrap_or_default(),
+            lot_above: lot
+                .and_then(|lot| lot.chance_of(&decision.limit)?.probability_above)
+                .and_then(budget::percent)
+                .unwrap_or_default(),
             explanation: decision.decision.explanation().to_owned(),
             reasons: decision.reasons.clone(),
         }
@@ -228,6 +221,8 @@ pub(crate) struct ResultView {
     pub numbers: String,
     /// The uncertainty and its budget, where it is known.
     pub budget: Option<BudgetView>,
+    /// The doubt of the lot, where the order asks for it.
+    pub lot: Option<LotView>,
     /// Decisions, limit by limit.
     pub decisions: Vec<DecisionView>,
     /// Where the load may go; empty unless released.
@@ -269,10 +264,14 @@ pub(crate) async fn view(
             .uncertainty
             .as_ref()
             .map(|known| BudgetView::of(known, &budget::reported(reference, computed, known))),
+        lot: computed
+            .lot
+            .as_ref()
+            .map(|doubt| LotView::of(doubt, |id| limit_name(reference, id))),
         decisions: computed
             .decisions
             .iter()
-            .map(|decision| DecisionView::of(reference, decision))
+            .map(|decision| DecisionView::of(reference, decision, computed.lot.as_ref()))
             .collect(),
         caution: uses
             .as_ref()

@@ -8,7 +8,7 @@ use crate::analytes::Analyte;
 use crate::decisions::{Finding, Verdict};
 use crate::id::{LimitId, LotId, ProcedureId, ResultId, SampleId};
 use crate::quantity::Unit;
-use crate::results::KeptBudgetLine;
+use crate::results::{KeptBudgetLine, LotDoubt};
 use crate::time::Moment;
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
@@ -61,6 +61,9 @@ pub struct CertifiedResult {
     /// Its uncertainty, where one was determined.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uncertainty: Option<CertifiedUncertainty>,
+    /// The doubt of the lot, where the order asks for it; no decision looks at it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot_doubt: Option<LotDoubt>,
     /// The measuring range, undiluted, and once more for each dilution in use.
     pub ranges: Vec<MeasuringRange>,
     /// When the first of its runs began.
@@ -223,4 +226,7 @@ pub struct CertifiedDecision {
     /// Probability of conformity, where an uncertainty allows one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub probability_of_conformity: Option<Decimal>,
+    /// How likely the whole lot is above the limit, where the order asks for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub probability_lot_above: Option<Decimal>,
 }

@@ -68,6 +68,41 @@ pub struct LotDoubt {
     pub chances: Vec<LimitChance>,
 }
 
+impl LotDoubt {
+    /// What is said of a limit, by the limit's id.
+    ///
+    /// ```
+    /// use domain::results::LotDoubt;
+    /// let doubt: LotDoubt = serde_json::from_str(r#"{"model":"own","source":"a study","chances":[
+    ///     {"limit":"us-food-general-afla","limit_value":"20","probability_above":"0.12"}]}"#)?;
+    /// assert!(doubt.chance_of("us-food-general-afla").is_some());
+    /// assert!(doubt.chance_of("eu-food-maize-afla").is_none());
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn chance_of(&self, limit: &str) -> Option<&LimitChance> {
+        self.chances.iter().find(|chance| chance.limit == limit)
+    }
+
+    /// The masses that the variances are for, in words; what was not recorded is left out.
+    ///
+    /// ```
+    /// use domain::results::LotDoubt;
+    /// let doubt: LotDoubt = serde_json::from_str(r#"{"model":"own","source":"a study",
+    ///     "sample_mass_kg":"1.13","test_portion_g":"50"}"#)?;
+    /// assert_eq!(doubt.masses(), "1.13 kg ground, 50 g of it taken");
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn masses(&self) -> String {
+        let sample = self.sample_mass_kg.map(|mass| format!("{mass} kg ground"));
+        let portion = self.test_portion_g;
+        let portion = portion.map(|mass| format!("{mass} g of it taken"));
+        let masses: Vec<String> = sample.into_iter().chain(portion).collect();
+        masses.join(", ")
+    }
+}
+
 /// How likely a lot with this result is above a limit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]

@@ -219,8 +219,8 @@ impl LotModel {
     }
 
     /// Declines goods and analytes that a published model was not studied on; a study of one's own
-    /// is taken for what it was asked for. `kinds` are what the commodity is a kind of, itself among
-    /// them.
+    /// is taken for what it was asked for. `kinds` are what the commodity is a kind of, itself
+    /// among them.
     ///
     /// # Errors
     /// The analyte or the commodity.

@@ -65,6 +65,7 @@ pub(super) fn result(
         basis: "as received".to_owned(),
         recovery_corrected: procedure.recovery_of(computed.analyte).is_some(),
         uncertainty: uncertainty(computed, procedure)?,
+        lot_doubt: computed.lot.clone(),
         ranges: ranges(evidence, computed, procedure)?,
         began_at: began,
         ended_at: ended,
@@ -73,7 +74,7 @@ pub(super) fn result(
         decisions: computed
             .decisions
             .iter()
-            .map(|decision| certified_decision(evidence, decision, unit))
+            .map(|decision| certified_decision(evidence, decision, computed, unit))
             .collect::<Answer<_>>()?,
         accreditation: AccreditationStatus::NoneClaimed,
         released: release(evidence, result.id),
@@ -200,6 +201,7 @@ pub(super) fn certified_factor(factor: dilution::Factor) -> Factor {
 fn certified_decision(
     evidence: &Evidence,
     decision: &Decision,
+    computed: &ComputedResult,
     unit: Unit,
 ) -> Answer<CertifiedDecision> {
     let (id, limit) = evidence
@@ -221,6 +223,11 @@ fn certified_decision(
         explanation: explanation(&decision.decision),
         statement: statement(decision),
         probability_of_conformity: decision.probability_of_conformity.map(|p| p.0),
+        probability_lot_above: computed
+            .lot
+            .as_ref()
+            .and_then(|lot| lot.chance_of(&decision.limit)?.probability_above)
+            .map(|probability| probability.0),
     })
 }
 

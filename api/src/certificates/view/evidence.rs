@@ -206,6 +206,7 @@ impl Writer<'_> {
             ranges(result),
         ];
         tables.extend(super::budget::budget(result));
+        tables.extend(super::budget::of_lot(result));
         let title = format!(
             "Runs: {}, sample {}",
             result.analyte_name,

@@ -192,6 +192,10 @@ fn decision(decision: &CertifiedDecision) -> DecisionView {
         .probability_of_conformity
         .map(|p| format!(" Probability of conformity {}.", likely(p)))
         .unwrap_or_default();
+    let of_lot = decision
+        .probability_lot_above
+        .map(|p| format!(" Probability that the whole lot is above it {}.", likely(p)))
+        .unwrap_or_default();
     DecisionView {
         decision: decision.decision.words().to_owned(),
         shape: shape(decision.decision),
@@ -206,7 +210,7 @@ fn decision(decision: &CertifiedDecision) -> DecisionView {
         ),
         value: format!("{} {}", limit.value.normalize(), printed(limit.unit)),
         rule: decision.rule.code.replace('-', " "),
-        statement: format!("{}{conformity}", decision.statement),
+        statement: format!("{}{conformity}{of_lot}", decision.statement),
     }
 }
 

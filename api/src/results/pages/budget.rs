@@ -2,8 +2,14 @@
 //!
 //! Promises the figures that are kept with the result; rounds them for the eye alone.
 
-use crate::{pages::shown, results::Reference};
-use domain::results::{ComputedResult, UncertaintyPlace};
+use crate::{
+    pages::{capital, shown},
+    results::Reference,
+};
+use domain::{
+    quantity::Number,
+    results::{ComputedResult, LimitChance, LotDoubt, UncertaintyPlace},
+};
 use rust_decimal::Decimal;
 
 /// An expanded uncertainty with what it is made of.
@@ -46,6 +52,59 @@ impl BudgetView {
             lines: lines.collect(),
         }
     }
+}
+
+/// The doubt of the lot beside a result.
+pub(crate) struct LotView {
+    /// The model, what it was applied to, and where it comes from.
+    pub model: String,
+    /// The budget with sampling and preparation, where the model gives one.
+    pub budget: Option<BudgetView>,
+    /// Why there is none; empty where there is.
+    pub declined: String,
+    /// For each limit of the decisions: its id, and how likely the lot is above it, or why that is
+    /// not known.
+    pub chances: Vec<(String, String)>,
+}
+
+impl LotView {
+    pub(super) fn of(doubt: &LotDoubt, limit: impl Fn(&str) -> String) -> Self {
+        let masses = doubt.masses();
+        let about = [doubt.model.as_str(), masses.as_str(), doubt.source.as_str()];
+        let about: Vec<&str> = about.into_iter().filter(|text| !text.is_empty()).collect();
+        let chance = |chance: &LimitChance| {
+            let name = format!(
+                "{} {}\u{a0}µg/kg",
+                limit(&chance.limit),
+                shown(chance.limit_value.ug_per_kg())
+            );
+            let likely = chance.probability_above.and_then(percent);
+            let why = || chance.declined.clone().unwrap_or_default();
+            (name, likely.unwrap_or_else(why))
+        };
+        Self {
+            model: capital(&about.join("; ")),
+            budget: doubt
+                .budget
+                .as_ref()
+                .map(|known| BudgetView::of(known, &figures(known.expanded.ug_per_kg(), 2))),
+            declined: doubt.declined.clone().unwrap_or_default(),
+            chances: doubt.chances.iter().map(chance).collect(),
+        }
+    }
+}
+
+/// A probability in percent, to one place, never said to be certain.
+pub(super) fn percent(probability: Number) -> Option<String> {
+    let percent = probability.0.checked_mul(Decimal::ONE_HUNDRED)?.round_dp(1);
+    let (least, most) = (Decimal::new(1, 1), Decimal::new(999, 1));
+    Some(if percent > most {
+        "over\u{a0}99.9\u{a0}%".to_owned()
+    } else if percent < least {
+        "under\u{a0}0.1\u{a0}%".to_owned()
+    } else {
+        format!("{percent}\u{a0}%")
+    })
 }
 
 /// An expanded uncertainty as it is reported: rounded as the value is, by the procedure's rule; at

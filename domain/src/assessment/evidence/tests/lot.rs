@@ -174,7 +174,11 @@ proptest! {
     /// A heavier sample or test portion never makes the lot less sure; the lot is never surer than
     /// the analysis.
     #[test]
-    fn more_mass_never_adds_doubt(grams in 200_u32..5_000, more in 0_u32..5_000, portion in 10_u32..200) {
+    fn more_mass_never_adds_doubt(
+        grams in 200_u32..5_000,
+        more in 0_u32..5_000,
+        portion in 10_u32..200,
+    ) {
         let of = |grams: u32| {
             let records = asked(&corn())
                 .change(GROUND, "/mass_g", json!(grams.to_string()))
