@@ -16,6 +16,7 @@
 //! | `sample` | what is amiss with a sample as a whole? |
 //! | `recorded` | what does a record say, whatever of it is concealed? |
 //! | `sources` | what do the versions say that one record names? |
+//! | `screening` | do a validation's recorded figures follow from what they name? |
 //! | `again` | does a derived record say what its rules say? |
 //! | `standing` | did a hold stand in the way of a release? |
 
@@ -27,6 +28,7 @@ mod recorded;
 mod result;
 mod run;
 mod sample;
+mod screening;
 mod shared;
 mod sources;
 mod standing;

@@ -44,6 +44,7 @@ const CORRECTABLE: &[(&str, &[&str])] = &[
     ("run", &["origins/*"]),
     ("sample", &["custody/*"]),
     ("sampling", &[]),
+    ("screening-validation", &[]),
     ("series", &["procedure", "kit_lot"]),
     ("site", &[]),
 ];

@@ -94,6 +94,10 @@ ids! {
     HoldId;
     /// A limit of a jurisdiction, a contract or the intake.
     LimitId;
+    /// A validation of a screening method.
+    ScreeningValidationId;
+    /// A review of such a validation.
+    ScreeningReviewId;
     /// A second person's signature, or a return.
     ReviewId;
     /// A correction of a recorded thing.

@@ -170,6 +170,16 @@ actions! {
     DraftProcedure = "draft-procedure": [QualityManager];
     /// Adopt or retire a procedure.
     AdoptProcedure = "adopt-procedure": [QualityManager];
+    /// See validations of screening methods, and their reviews.
+    ReadScreeningValidations = "read-screening-validations": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
+    /// Record a validation of a screening method, as a draft.
+    RecordScreeningValidation = "record-screening-validation": [Analyst, QualityManager];
+    /// Change the draft of a validation.
+    ReviseScreeningValidation = "revise-screening-validation": [Analyst, QualityManager];
+    /// Adopt a validation with its figures, or withdraw it.
+    AdoptScreeningValidation = "adopt-screening-validation": [QualityManager];
+    /// Review a validation with the controls of a period.
+    ReviewScreeningValidation = "review-screening-validation": [QualityManager];
     /// See kit lots.
     ReadKitLots = "read-kit-lots": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Register a kit lot.

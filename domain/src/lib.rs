@@ -36,7 +36,7 @@
 //! | [`samplings`] | how were the increments taken? |
 //! | [`sampling_plans`] | how many increments does a lot take, and were they taken? |
 //! | [`sampling_variance`] | how far may a result lie from its lot, and what does a plan accept? |
-//! | [`screening_validation`] | where is the cut-off, and how often is it wrong? |
+//! | [`screening_validations`] | where is the cut-off, and how often is it wrong? |
 //! | [`lots`] | which goods, and who may see what of them? |
 //! | [`orders`] | what was asked for, and which rule was agreed? |
 //! | [`customers`] | who orders? |
@@ -92,7 +92,7 @@ pub mod samples;
 pub mod sampling_plans;
 pub mod sampling_variance;
 pub mod samplings;
-pub mod screening_validation;
+pub mod screening_validations;
 pub mod series;
 pub mod signals;
 pub mod sites;

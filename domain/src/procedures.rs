@@ -21,7 +21,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::analytes::Analyte;
 use crate::dilution::DilutionStep;
-use crate::id::ControlMaterialId;
+use crate::id::{ControlMaterialId, ScreeningValidationId};
 use crate::quantity::{Concentration, Number};
 use crate::rounding::Rounding;
 
@@ -210,6 +210,16 @@ pub struct ControlRequirement {
 }
 
 /// The cut-off of a screening method for one analyte.
+///
+/// ```
+/// use domain::procedures::ScreeningCutOff;
+/// let cut_off: ScreeningCutOff =
+///     serde_json::from_str(r#"{"analyte":"aflatoxin-total","cut_off":"19","target":"20"}"#)?;
+/// assert!(cut_off.check().is_ok());
+/// let above = ScreeningCutOff { target: serde_json::from_str("\"18\"")?, ..cut_off };
+/// assert_eq!(above.check().unwrap_err().0[0].pointer, "/target");
+/// # Ok::<(), serde_json::Error>(())
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
@@ -218,6 +228,13 @@ pub struct ScreeningCutOff {
     pub analyte: Analyte,
     /// Above it a sample is suspect; µg/kg, above zero.
     pub cut_off: Concentration,
+    /// The screening target that it was validated for, µg/kg, not below the cut-off; that of the
+    /// validation, where one is named.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub target: Option<Concentration>,
+    /// The validation that found it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub validation: Option<ScreeningValidationId>,
 }
 
 /// A procedure as it is recorded: what was entered, and its state.

@@ -2,7 +2,7 @@
 
 use super::table::Source::{Example, Own};
 use domain::{
-    screening_validation::{
+    screening_validations::{
         ReviewInputs, ReviewReport, ValidationInputs, ValidationReport, VerificationInputs,
         VerificationReport, review, validate, verify,
     },

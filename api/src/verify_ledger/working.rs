@@ -159,7 +159,7 @@ fn note(index: &mut Index, act: &Examined, kept: &[Stretch]) {
             time,
         };
         let derived = match seen.kind {
-            KindSeen::Result | KindSeen::Hold => true,
+            KindSeen::Result | KindSeen::Hold | KindSeen::Screening => true,
             KindSeen::Entered => false,
         };
         index.add(source, place, derived);

@@ -58,6 +58,12 @@ impl Derived<'_> {
         if let RecordedContent::Hold(hold) = &self.version.content {
             return self.hold(hold, goods, versions);
         }
+        if let RecordedContent::ScreeningValidation(validation) = &self.version.content {
+            return self.screening_validation(validation, versions);
+        }
+        if let RecordedContent::ScreeningReview(review) = &self.version.content {
+            return self.screening_review(review, versions);
+        }
         Ok(Again::Entered)
     }
 
@@ -67,23 +73,16 @@ impl Derived<'_> {
         goods: &'g Goods,
         versions: &dyn Versions,
     ) -> Result<NamedVersions<'g>, String> {
-        let mut found = Vec::with_capacity(from.len());
-        let mut begun = HashMap::new();
-        for named in from {
-            let SubjectVersion { subject, version } = named;
-            let one = versions
-                .version(*named)
-                .ok_or_else(|| format!("it names version {version} of {subject}, not here"))?;
-            if one.entry > self.version.entry {
-                return Err(format!(
-                    "it names version {version} of {subject}, recorded later"
-                ));
-            }
-            if matches!(one.content, RecordedContent::Run(_)) {
-                begun.extend(versions.begun(*subject).map(|at| (*subject, at)));
-            }
-            found.push(one);
-        }
+        let found = self.found(from, versions)?;
+        let runs = found
+            .iter()
+            .filter(|one| matches!(one.content, RecordedContent::Run(_)));
+        let begun: HashMap<_, _> = runs
+            .filter_map(|one| {
+                let subject = one.source.subject;
+                Some((subject, versions.begun(subject)?))
+            })
+            .collect();
         Ok(NamedVersions::new(goods, found, begun))
     }
 

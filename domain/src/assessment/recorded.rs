@@ -22,6 +22,7 @@ use crate::results::{self, ResultVersion};
 use crate::runs::{self, Run};
 use crate::samples::{self, Sample};
 use crate::samplings::{self, Sampling};
+use crate::screening_validations::{self, ScreeningReview, ScreeningValidation};
 use crate::sites::{self, Site};
 use crate::versions::SubjectVersion;
 
@@ -62,6 +63,10 @@ pub enum RecordedContent {
     Result(ResultVersion),
     /// A hold.
     Hold(Hold),
+    /// A validation of a screening method.
+    ScreeningValidation(Box<ScreeningValidation>),
+    /// A review of one.
+    ScreeningReview(Box<ScreeningReview>),
     /// Anything else: nothing is computed from it.
     Other,
 }
@@ -116,6 +121,12 @@ impl RecordedContent {
             "limit" => Self::Limit(opened(content, limits::DISCLOSED)?),
             "result" => Self::Result(opened(content, results::DISCLOSED)?),
             "hold" => Self::Hold(opened(content, holds::DISCLOSED)?),
+            "screening-validation" => {
+                Self::ScreeningValidation(opened(content, screening_validations::DISCLOSED)?)
+            }
+            "screening-review" => {
+                Self::ScreeningReview(opened(content, screening_validations::DISCLOSED)?)
+            }
             _ => Self::Other,
         })
     }

@@ -13,8 +13,8 @@ use crate::rounding::TieRule;
 use super::DecisionRule;
 
 impl DecisionRule {
-    /// The rule that an order agreed on, with what the procedure adds to it: its tie rule and its
-    /// cut-off. The guard factor is 1. None where it is to be screened without a cut-off.
+    /// The rule that an order agreed on, with what the procedure adds to it: its tie rule, its
+    /// cut-off and, where it states one, the screening target. The guard factor is 1. None where it is to be screened without a cut-off.
     ///
     /// ```
     /// use domain::decisions::DecisionRule;
@@ -38,7 +38,7 @@ impl DecisionRule {
             AgreedRule::GuardedRejection => Some(Self::GuardedRejection { guard_factor }),
             AgreedRule::NonBinary => Some(Self::NonBinary { guard_factor }),
             AgreedRule::Screening => screening.map(|one| Self::Screening {
-                target: None,
+                target: one.target,
                 cut_off: one.cut_off,
             }),
         }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
 
-use super::{AnalyteRange, PrecisionModel, ProcedureEntry, Tolerances};
+use super::{AnalyteRange, PrecisionModel, ProcedureEntry, ScreeningCutOff, Tolerances};
 use crate::analytes::Analyte;
 use crate::dilution::check_steps;
 use crate::entries;
@@ -160,11 +160,7 @@ impl ProcedureEntry {
         let mut seen = BTreeSet::new();
         for (place, screening) in self.screening.iter().enumerate() {
             let pointer = format!("/screening/{place}");
-            faults.require(
-                screening.cut_off.ug_per_kg() > Decimal::ZERO,
-                format!("{pointer}/cut_off"),
-                || "a cut-off is above zero".to_owned(),
-            );
+            faults.nest(&pointer, screening.check());
             let analyte = format!("{pointer}/analyte");
             let is_first = seen.insert(screening.analyte);
             self.check_analyte(faults, &analyte, screening.analyte, is_first, "a cut-off");
@@ -201,6 +197,25 @@ impl AnalyteRange {
                 "{} is not above the limit of quantification, {}",
                 self.upper, self.loq
             )
+        });
+        faults.into_result()
+    }
+}
+
+impl ScreeningCutOff {
+    /// Whether it can be decided by: above zero, and not above its target.
+    ///
+    /// # Errors
+    /// The faults.
+    pub fn check(&self) -> Result<(), Faults> {
+        let mut faults = Faults::default();
+        let cut_off = self.cut_off;
+        faults.require(cut_off.ug_per_kg() > Decimal::ZERO, "/cut_off", || {
+            "a cut-off is above zero".to_owned()
+        });
+        let target = self.target.is_none_or(|target| target >= cut_off);
+        faults.require(target, "/target", || {
+            format!("lies below the cut-off, {cut_off}: a sample at the target would pass")
         });
         faults.into_result()
     }

@@ -54,6 +54,9 @@ pub enum KindSeen {
     Result,
     /// Computed, or placed by a person: a hold.
     Hold,
+    /// Entered, with figures once it is adopted: a validation of a screening method; or computed:
+    /// a review of one.
+    Screening,
     /// Entered.
     Entered,
 }
@@ -239,6 +242,7 @@ impl Examined {
             kind: match record.kind.as_str() {
                 "result" => KindSeen::Result,
                 "hold" => KindSeen::Hold,
+                "screening-validation" | "screening-review" => KindSeen::Screening,
                 _ => KindSeen::Entered,
             },
         });

@@ -4,16 +4,41 @@
 //! as amended by No 519/2014 for methods validated before: 20 blanks and 20 positives over five
 //! days, a cut-off that 95 % of samples at the target pass, and the rate of false suspects.
 //! Refuses sets that are too small, did not scatter or did not span their days.
+//!
+//! A stored validation is what a person entered; adopting it records the figures beside it, with
+//! the number of the rules: they are what somebody signed, and a verifier computes them again.
 
+mod again;
+mod entry;
+mod groups;
+mod reading;
 mod report;
 mod review;
+mod states;
+mod study;
+mod yearly;
 
+pub use again::NamedBeside;
+pub use entry::{
+    BelowCountedAs, DISCLOSED, MOST_DETERMINATIONS, ScreeningResponse, ScreeningStudy,
+    ScreeningValidationEntry, StatedCutOff, StudyDetermination,
+};
+pub use groups::CommodityGroup;
+pub use reading::{NoNumber, ReadByRun, read_by_run};
 pub use report::{
     ControlDetermination, ControlKind, ValidationInputs, ValidationKind, ValidationReport, validate,
 };
 pub use review::{
     DeterminationOfBatch, ReviewInputs, ReviewReport, VerificationInputs, VerificationReport,
     VerifiedControl, review, verify,
+};
+pub use states::{
+    ScreeningAdoption, ScreeningValidation, ScreeningValidationError, ScreeningValidationState,
+};
+pub use study::{RULES, StudyReport};
+pub use yearly::{
+    JoinedControl, LeftOutControl, ReviewControl, ReviewDraft, ReviewPeriod, ScreeningReview,
+    ScreeningReviewError, not_the_control,
 };
 
 use chrono::NaiveDate;
@@ -47,6 +72,20 @@ impl ValidationLaw {
         }
     }
 
+    /// The law and the point of its annex that says how a method is validated, for people.
+    ///
+    /// ```
+    /// use domain::screening_validations::ValidationLaw;
+    /// assert!(ValidationLaw::Eu2023.name_with_place().ends_with("Annex II, point 4.2"));
+    /// ```
+    #[must_use]
+    pub fn name_with_place(self) -> String {
+        match self {
+            Self::Eu2023 => format!("{}, point 4.2", self.name()),
+            Self::Eu2014 => format!("{}, point 4.3", self.name()),
+        }
+    }
+
     /// Refuses a validation on a day on which the law did not take one.
     pub(crate) fn admit(self, first_day: NaiveDate, last_day: NaiveDate) -> Answer<()> {
         let day = |year, month, day| NaiveDate::from_ymd_opt(year, month, day);
@@ -73,7 +112,7 @@ impl ValidationLaw {
     /// Whether a method validated by the law may still be used on a day (2023/2782, article 4).
     ///
     /// ```
-    /// use domain::screening_validation::ValidationLaw;
+    /// use domain::screening_validations::ValidationLaw;
     /// assert!(ValidationLaw::Eu2014.may_be_used_on("2028-12-31".parse().unwrap()));
     /// assert!(!ValidationLaw::Eu2014.may_be_used_on("2029-01-01".parse().unwrap()));
     /// ```

@@ -24,7 +24,7 @@ pub struct VerifiedControl {
 /// A verification.
 ///
 /// ```
-/// use domain::screening_validation::{VerificationInputs, verify};
+/// use domain::screening_validations::{VerificationInputs, verify};
 /// let controls = |positive: &str| format!(r#"{{"response":"falling","cut_off":"0.42",
 ///     "added_commodity":false,"controls":[{}]}}"#, [
 ///     vec![r#"{"kind":"negative","response":"0.51"}"#.to_owned(); 6],
@@ -126,6 +126,9 @@ pub struct DeterminationOfBatch {
 pub struct ReviewInputs {
     /// The validation.
     pub validation: ValidationInputs,
+    /// The controls that earlier reviews joined in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub joined_before: Vec<DeterminationOfBatch>,
     /// The controls of the batches since then.
     pub routine: Vec<DeterminationOfBatch>,
     /// The day of the last review, or of the validation.
@@ -163,7 +166,7 @@ pub struct ReviewReport {
 /// As [`validate`]; a review before the last one.
 ///
 /// ```
-/// use domain::screening_validation::{ReviewInputs, review};
+/// use domain::screening_validations::{ReviewInputs, review};
 /// let early: ReviewInputs = serde_json::from_str(r#"{"validation":{"response":"falling",
 ///     "screening_target":"20","determinations":[]},"routine":[],
 ///     "reviewed_on":"2026-03-01","on":"2026-02-01"}"#)?;
@@ -175,15 +178,19 @@ pub fn review(inputs: &ReviewInputs) -> Answer<ReviewReport> {
         let must = format!("not before the last one, {}", inputs.reviewed_on);
         return Err(out_of_range("day of the review", inputs.on, must));
     }
-    let before = validate(&inputs.validation)?;
+    let own = validate(&inputs.validation)?;
     let mut joined = inputs.validation.clone();
-    joined
-        .determinations
-        .extend(inputs.routine.iter().map(|one| one.control));
     // The law is that of the validation's own days; later controls do not make it a new one.
     joined.law = super::ValidationLaw::Eu2023;
-    let mut after = validate(&joined)?;
-    after.law.clone_from(&before.law);
+    let mut join = |controls: &[DeterminationOfBatch]| {
+        let controls = controls.iter().map(|one| one.control);
+        joined.determinations.extend(controls);
+        let mut report = validate(&joined)?;
+        report.law.clone_from(&own.law);
+        Ok(report)
+    };
+    let before = join(&inputs.joined_before)?;
+    let after = join(&inputs.routine)?;
     let positives: Vec<_> = inputs
         .routine
         .iter()
@@ -221,7 +228,7 @@ pub fn review(inputs: &ReviewInputs) -> Answer<ReviewReport> {
 }
 
 /// The fewest positives of a routine batch.
-const POSITIVES_A_BATCH: usize = 2;
+pub(super) const POSITIVES_A_BATCH: usize = 2;
 
 fn without_positives(routine: &[DeterminationOfBatch]) -> Vec<String> {
     let mut batches: Vec<&str> = routine.iter().map(|one| one.batch.as_str()).collect();

@@ -145,7 +145,7 @@ const FEWEST_A_LABORATORY: usize = 2;
 /// be free, responses that do not scatter.
 ///
 /// ```
-/// use domain::screening_validation::{ValidationInputs, validate};
+/// use domain::screening_validations::{ValidationInputs, validate};
 /// let few: ValidationInputs = serde_json::from_str(r#"{"response":"falling",
 ///     "screening_target":"20","determinations":[]}"#)?;
 /// assert_eq!(validate(&few).unwrap_err().quantity(), "blanks");
