@@ -62,6 +62,7 @@ const PERMITTED_BY: &[(&str, &str)] = &[
     ("exhaust_kit_lot", "receive-kit-lot"),
     ("revise_procedure", "draft-procedure"),
     ("retire_procedure", "adopt-procedure"),
+    ("show_screening_report", "read-screening-validations"),
 ];
 
 const SOME_ID: &str = "019ca869-5003-7d46-b59c-6cf85cca57e4";

@@ -16,6 +16,7 @@ use crate::{
     limits, lots,
     openapi::{self, Document},
     orders, pages, preparations, procedures, readers, results, reviews, runs, samples, samplings,
+    screening_validations,
     secrets::Seed,
     series, sites, vocabulary,
 };
@@ -125,6 +126,7 @@ pub fn operations(config: &mut utoipa_actix_web::service_config::ServiceConfig) 
         .configure(reviews::routes)
         .configure(samples::routes)
         .configure(samplings::routes)
+        .configure(screening_validations::routes)
         .configure(series::routes)
         .configure(sites::routes)
         .configure(vocabulary::routes)

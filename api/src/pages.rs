@@ -41,7 +41,8 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(crate::lots::pages::routes)
         .configure(crate::reviews::pages::routes)
         .configure(crate::runs::pages::routes)
-        .configure(crate::samples::pages::routes);
+        .configure(crate::samples::pages::routes)
+        .configure(crate::screening_validations::pages::routes);
 }
 
 /// Whether whoever asks would rather have a page than a problem document.

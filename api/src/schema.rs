@@ -625,6 +625,34 @@ diesel::table! {
 }
 
 diesel::table! {
+    screening_validations_review (laboratory_id, review_id) {
+        laboratory_id -> Int4,
+        review_id -> Uuid,
+        version -> Int4,
+        state -> Text,
+        content -> Jsonb,
+        validation_id -> Uuid,
+        created_at -> Timestamptz,
+        changed_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    screening_validations_validation (laboratory_id, validation_id) {
+        laboratory_id -> Int4,
+        validation_id -> Uuid,
+        version -> Int4,
+        state -> Text,
+        content -> Jsonb,
+        code -> Text,
+        procedure_id -> Uuid,
+        analyte -> Text,
+        created_at -> Timestamptz,
+        changed_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     series_series (laboratory_id, series_id) {
         laboratory_id -> Int4,
         series_id -> Uuid,
@@ -684,6 +712,8 @@ diesel::joinable!(reviews_review -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(samples_barcode -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(samples_sample -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(samplings_sampling -> laboratories_laboratory (laboratory_id));
+diesel::joinable!(screening_validations_review -> laboratories_laboratory (laboratory_id));
+diesel::joinable!(screening_validations_validation -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(series_series -> laboratories_laboratory (laboratory_id));
 diesel::joinable!(sites_site -> laboratories_laboratory (laboratory_id));
 
@@ -736,6 +766,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     samples_barcode,
     samples_sample,
     samplings_sampling,
+    screening_validations_review,
+    screening_validations_validation,
     series_series,
     sites_site,
 );

@@ -170,14 +170,18 @@ actions! {
     DraftProcedure = "draft-procedure": [QualityManager];
     /// Adopt or retire a procedure.
     AdoptProcedure = "adopt-procedure": [QualityManager];
-    /// See validations of screening methods, and their reviews.
+    /// See validations of screening methods, and their reports.
     ReadScreeningValidations = "read-screening-validations": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Record a validation of a screening method, as a draft.
     RecordScreeningValidation = "record-screening-validation": [Analyst, QualityManager];
     /// Change the draft of a validation.
     ReviseScreeningValidation = "revise-screening-validation": [Analyst, QualityManager];
-    /// Adopt a validation with its figures, or withdraw it.
+    /// Adopt a validation with its figures.
     AdoptScreeningValidation = "adopt-screening-validation": [QualityManager];
+    /// Withdraw a validation.
+    WithdrawScreeningValidation = "withdraw-screening-validation": [QualityManager];
+    /// See reviews of validations.
+    ReadScreeningReviews = "read-screening-reviews": [Analyst, Reviewer, QualityManager, Administrator, Integrator, Regulator];
     /// Review a validation with the controls of a period.
     ReviewScreeningValidation = "review-screening-validation": [QualityManager];
     /// See kit lots.

@@ -6,7 +6,7 @@ use crate::{
     equipment,
     error::{Answer, ApiError},
     holds, identity, imports, kit_lots, limits, lots, orders, preparations, procedures, readers,
-    results, reviews, runs, samples, samplings, series, sites,
+    results, reviews, runs, samples, samplings, screening_validations, series, sites,
 };
 use domain::erasures::{ErasedMember, HeldIn};
 use std::collections::BTreeMap;
@@ -74,6 +74,12 @@ async fn row(
         "run" => runs::store::erase(tx, id, version, erased).await,
         "sample" => samples::store::erase(tx, id, version, erased).await,
         "sampling" => samplings::store::erase(tx, id, version, erased).await,
+        "screening-review" => {
+            screening_validations::store::reviews::erase(tx, id, version, erased).await
+        }
+        "screening-validation" => {
+            screening_validations::store::erase(tx, id, version, erased).await
+        }
         "series" => series::store::erase(tx, id, version, erased).await,
         "site" => sites::store::erase(tx, id, version, erased).await,
         other => Err(ApiError::internal(format!(

@@ -19,7 +19,7 @@ use futures_util::future::LocalBoxFuture;
 
 /// The words of the thin line, with what one must be allowed in order to go there; in addresses a
 /// blank is a hyphen.
-const WORDS: [(&str, Action); 9] = [
+const WORDS: [(&str, Action); 10] = [
     ("lots", Action::ReadLots),
     ("samples", Action::ReadSamples),
     ("runs", Action::ReadRuns),
@@ -27,6 +27,7 @@ const WORDS: [(&str, Action); 9] = [
     ("certificates", Action::ReadCertificates),
     ("imports", Action::ReadImports),
     ("limits", Action::ReadLimits),
+    ("validations", Action::ReadScreeningValidations),
     ("equipment", Action::ReadEquipment),
     ("control charts", Action::ReadControlCharts),
 ];

@@ -173,6 +173,11 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "Weigh what is left; if the record is wrong, revise the material.",
     ),
     problem(
+        "screening-validation-state",
+        "A validation is drafted, adopted and withdrawn, in this order, while its law may be used.",
+        "Look at its state; where a procedure decides by it, revise that first.",
+    ),
+    problem(
         "series-state",
         "The series is closed already, or would close before it was opened.",
         "Look at the series. A closed one stays so: open another.",

@@ -7,6 +7,7 @@ use crate::{
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Once, Seen, Valid},
     results::{self, Again},
+    screening_validations::tie_to_validations,
 };
 use actix_web::{HttpResponse, post};
 use domain::{faults::Faults, id::ProcedureId};
@@ -57,6 +58,8 @@ pub(super) async fn adopt_procedure(
             if let Some(reason) = &body.reason {
                 tx.draft.because(reason.code.name(), &reason.text);
             }
+            // What a cut-off names may have been withdrawn since the draft was written.
+            tie_to_validations(tx, ProcedureId(before.id), &before.content.entry, "").await?;
             let after = before.next(tx, before.content.adopt()?);
             store::save(tx, &after).await?;
             results::ask_again(tx, after.id, after.version, Again::Procedure(after.id)).await?;

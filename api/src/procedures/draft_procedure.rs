@@ -9,9 +9,13 @@ use crate::{
     ids,
     kept::Kept,
     request::{Data, Once, Valid},
+    screening_validations::tie_to_validations,
 };
 use actix_web::{HttpResponse, post};
-use domain::procedures::{Procedure, ProcedureEntry};
+use domain::{
+    id::ProcedureId,
+    procedures::{Procedure, ProcedureEntry},
+};
 use uuid::Uuid;
 
 /// Draft procedure
@@ -34,7 +38,8 @@ pub(super) async fn draft_procedure(
         .create(&permit, &once, body.fingerprint(), async |tx| {
             tx.change_reference().await?;
             super::require_materials(tx, &body, "").await?;
-            let kept = Kept::first(tx, id, Procedure::draft((*body).clone())?);
+            let entry = tie_to_validations(tx, ProcedureId(id), &body, "").await?;
+            let kept = Kept::first(tx, id, Procedure::draft(entry)?);
             store::insert(tx, &kept).await?;
             Ok(Created {
                 location: format!("/v1/laboratories/{}/procedures/{id}", lab.slug()),

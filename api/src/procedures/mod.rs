@@ -1,8 +1,9 @@
 //! Procedures: versions of the written method.
 //!
 //! Promises that only what was adopted is worked by, and that a change of an adopted procedure is
-//! a draft until it is adopted again. Refuses commodities that the vocabulary does not have, and
-//! a bias shown on control material that nobody registered.
+//! a draft until it is adopted again. Refuses commodities that the vocabulary does not have,
+//! a bias shown on control material that nobody registered, and a cut-off that is not that of the
+//! validation it names.
 
 mod adopt_procedure;
 mod draft_procedure;

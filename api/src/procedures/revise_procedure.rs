@@ -10,6 +10,7 @@ use crate::{
     identity::{Action, Actor, InLab},
     request::{Data, Entered, Seen, Valid, shown},
     results::{self, Again},
+    screening_validations::tie_to_validations,
 };
 use actix_web::{HttpRequest, HttpResponse, put};
 use domain::{faults::Faults, id::ProcedureId, procedures::ProcedureEntry};
@@ -58,7 +59,9 @@ pub(super) async fn revise_procedure(
             super::require_materials(tx, &body.procedure, "/procedure").await?;
             let before = store::lock(tx, procedure.id().0).await?;
             seen.must_be(before.version)?;
-            let after = before.next(tx, before.content.revise(body.procedure.clone())?);
+            let id = ProcedureId(before.id);
+            let entry = tie_to_validations(tx, id, &body.procedure, "/procedure").await?;
+            let after = before.next(tx, before.content.revise(entry)?);
             corrections::record(tx, &before, &after, &body.reason).await?;
             store::save(tx, &after).await?;
             results::ask_again(tx, after.id, after.version, Again::Procedure(after.id)).await?;

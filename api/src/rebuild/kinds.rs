@@ -9,7 +9,7 @@ use crate::{
     holds, identity, imports,
     kept::{Kept, Subject},
     kit_lots, laboratories, ledger, limits, lots, orders, preparations, procedures, readers,
-    results, reviews, runs, samples, samplings, series, sites,
+    results, reviews, runs, samples, samplings, screening_validations, series, sites,
 };
 use futures_util::{FutureExt as _, future::LocalBoxFuture};
 use serde_json::Value;
@@ -111,6 +111,14 @@ pub(super) const KINDS: &[(&str, Rows)] = &[
     ("run", Rows::Newest(by!(runs::store::replay))),
     ("sample", Rows::Newest(by!(samples::store::replay))),
     ("sampling", Rows::Newest(by!(samplings::store::replay))),
+    (
+        "screening-review",
+        Rows::Newest(by!(screening_validations::store::reviews::replay)),
+    ),
+    (
+        "screening-validation",
+        Rows::Newest(by!(screening_validations::store::replay)),
+    ),
     ("series", Rows::Newest(by!(series::store::replay))),
     // Both stand in the ledger alone; how many were refused is counted until a good one.
     ("sign-in", Rows::None),

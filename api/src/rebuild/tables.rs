@@ -123,6 +123,8 @@ pub const TABLES: &[Table] = &[
     read_model("samples_barcode"),
     read_model("samples_sample"),
     read_model("samplings_sampling"),
+    read_model("screening_validations_review"),
+    read_model("screening_validations_validation"),
     read_model("series_series"),
     read_model("sites_site"),
 ];

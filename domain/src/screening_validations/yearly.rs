@@ -4,7 +4,7 @@
 //! builds on those before it. Refuses a review of a study that has no cut-off of its own, and one
 //! with fewer than two positives: Implementing Regulation (EU) 2023/2782, Annex II, point 4.2.
 
-use chrono::NaiveDate;
+use chrono::{Months, NaiveDate};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
@@ -215,6 +215,23 @@ pub(super) fn reviewed_on(
 ) -> Option<NaiveDate> {
     let last = earlier.iter().map(|one| one.on).max();
     last.or_else(|| validation.determinations.iter().map(|one| one.on).max())
+}
+
+impl ScreeningValidationEntry {
+    /// The last day of the year within which the next review is due; none without determinations.
+    ///
+    /// ```
+    /// use domain::screening_validations::ScreeningValidationEntry;
+    /// let entry: ScreeningValidationEntry =
+    ///     serde_json::from_str(include_str!("example.json"))?;
+    /// assert_eq!(entry.review_due_on(None), "2027-03-06".parse().ok());
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn review_due_on(&self, last: Option<&ScreeningReview>) -> Option<NaiveDate> {
+        let earlier: Vec<&ScreeningReview> = last.into_iter().collect();
+        reviewed_on(self, &earlier)?.checked_add_months(Months::new(12))
+    }
 }
 
 /// What a review comes to; `days` are that of the last one and that of this one.

@@ -1,0 +1,2 @@
+DROP TABLE screening_validations_review;
+DROP TABLE screening_validations_validation;
