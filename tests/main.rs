@@ -38,6 +38,7 @@ mod reviews;
 mod runs;
 mod samples;
 mod samplings;
+mod screening_validations;
 mod series;
 mod sites;
 mod tidy;

@@ -12,6 +12,7 @@ mod goods;
 mod people;
 mod runs;
 mod story;
+mod validations;
 
 use crate::{
     app::App,
@@ -64,6 +65,7 @@ pub async fn load(app: &App, owner_url: &str, url: &str, password: &str) -> Answ
     let people = people::register(&caller, url, password).await?;
     let bench = bench::furnish(&people, app.clock.now()).await?;
     people::authorise(&caller, &people, &bench).await?;
+    validations::validate(&people, &bench, app.clock.now()).await?;
     let goods = goods::receive(&people, &bench, app.clock.now()).await?;
     runs::run(&people, &bench, &goods, app.clock.now()).await?;
     story::tell(&people, &goods, password).await?;

@@ -14,7 +14,8 @@ use super::DecisionRule;
 
 impl DecisionRule {
     /// The rule that an order agreed on, with what the procedure adds to it: its tie rule, its
-    /// cut-off and, where it states one, the screening target. The guard factor is 1. None where it is to be screened without a cut-off.
+    /// cut-off and, where it states one, the screening target. The guard factor is 1. None where
+    /// it is to be screened without a cut-off.
     ///
     /// ```
     /// use domain::decisions::DecisionRule;
