@@ -3,11 +3,12 @@
 use super::{adopted, pointers, study};
 use crate::{
     harness::{
-        callers::serve,
+        callers::{serve, serve_again_at},
         fixtures::{Bench, bench_of},
     },
     runs::run,
 };
+use api::clock::Clock;
 use serde_json::{Value, json};
 
 /// The procedure as it is, with this cut-off.
@@ -97,4 +98,40 @@ async fn a_cut_off_is_that_of_the_validation_it_names_and_its_target_decides() {
     );
     crate::rebuild::is_told_by_records(&app).await;
     crate::verify_ledger::is_computed_again(&app, "screening-decides").await;
+}
+
+/// Implementing Regulation (EU) 2023/2782, article 4: until 2028-12-31.
+#[actix_web::test]
+async fn a_validation_by_the_earlier_law_is_no_longer_decided_by_once_that_ended() {
+    let app = serve().await;
+    let bench = bench_of(&app).await;
+    let mut old = study(&bench);
+    old["law"] = json!("eu-519-2014");
+    for one in old["determinations"].as_array_mut().unwrap() {
+        let on = one["on"].as_str().unwrap().replace("2026-", "2024-");
+        one["on"] = json!(on);
+    }
+    let validation = adopted(&bench, old).await;
+    let shown = format!("/screening-validations/{validation}");
+    let now = bench.quality.get(&shown).await.expect(200);
+    assert_eq!(now.body["usable"], true);
+    let law = now.body["report"]["law"].as_str().unwrap();
+    assert!(law.ends_with("519/2014, point 4.3"), "{law}");
+
+    // Some years later; whoever signed in before signs in again.
+    let later = serve_again_at(&app, Clock::shifted(3 * 366 * 86_400)).await;
+    let quality = later.sign_in("quality").await;
+    let then = quality.get(&shown).await.expect(200);
+    assert_eq!(then.body["usable"], false);
+    let why = then.body["not_usable_because"].as_str().unwrap();
+    assert!(why.ends_with("until 2028-12-31"), "{why}");
+    let cut_off = json!({"analyte": "aflatoxin-total", "cut_off": "19",
+        "validation": validation});
+    let body = with_cut_off(&bench, cut_off).await;
+    let path = format!("/procedures/{}", bench.procedure);
+    let refused = quality.put(&path, 2, body).await.expect(422);
+    assert_eq!(
+        pointers(&refused.body),
+        ["#/procedure/screening/0/validation"]
+    );
 }

@@ -30,7 +30,6 @@ mod rounding;
 mod sampling;
 mod screening;
 
-pub(crate) use plots::{ACCENT, Anchor, Axis, INK, LIMIT, PAPER, Picture, QUIET, at, beside};
 use table::{Calculator, Computation, Topic};
 
 /// Every topic, in the order of the page.

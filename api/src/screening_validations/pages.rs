@@ -98,13 +98,18 @@ fn state_word(state: ScreeningValidationState) -> String {
 
 #[get("/{lab}/validations/{id}")]
 async fn validation_page(visit: Visit, validation: InLab<ScreeningValidationId>) -> Page {
+    show(&visit, validation.id()).await
+}
+
+/// One validation, for whoever visits or asks for the report as a page.
+pub(super) async fn show(visit: &Visit, validation: ScreeningValidationId) -> Page {
     visit
         .show(
             Action::ReadScreeningValidations,
             "validations",
             StatusCode::OK,
             async |tx, frame| {
-                let kept = store::find(tx, validation.id().0).await?;
+                let kept = store::find(tx, validation.0).await?;
                 let standing = Standing::of(tx, kept).await?;
                 report::read(tx, frame, standing).await
             },

@@ -3,7 +3,10 @@
 //!
 //! Promises the numbers of the table beside it, and nothing told by colour alone.
 
-use crate::calculator::{ACCENT, Anchor, Axis, INK, LIMIT, PAPER, Picture, QUIET, at, beside};
+use crate::plots::{
+    axis::Axis,
+    picture::{ACCENT, Anchor, INK, LIMIT, PAPER, Picture, QUIET, at, beside},
+};
 use domain::{
     quantity::Number,
     screening_validations::{ControlKind, ScreeningResponse, StudyDetermination},
@@ -57,7 +60,7 @@ pub(super) fn draw(shown: &Shown<'_>) -> String {
         picture.text((beside(x, -4), at(level)), Anchor::End, "", &label);
     }
     for (kind, name, middle) in [
-        (ControlKind::Negative, "blanks", 85),
+        (ControlKind::Negative, "blanks", 85_i64),
         (ControlKind::Positive, "at the target", 145),
     ] {
         let label = (at(LEFT.saturating_sub(8)), at(middle));

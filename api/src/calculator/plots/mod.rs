@@ -7,9 +7,6 @@ mod budget;
 mod decision;
 mod operating_characteristic;
 
-pub(crate) use axis::Axis;
-pub(crate) use picture::{ACCENT, Anchor, INK, LIMIT, PAPER, Picture, QUIET, at, beside};
-
 use super::{
     answer::refused,
     description::picture,
