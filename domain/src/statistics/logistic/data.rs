@@ -86,6 +86,12 @@ impl Data {
         each.fold(ends, |(low, high), y| (low.min(*y), high.max(*y)))
     }
 
+    /// Whether a point lies on the slope of a curve, rather than all on its asymptotes.
+    fn tells_slope(&self, shape: &Shape) -> bool {
+        let mut places = self.u.iter().map(|u| shape.place(*u));
+        shape.slope.abs() > 0.0 && places.any(|place| place.steepness > 1e-9)
+    }
+
     /// By a line through the logits of the responses within their own span.
     fn by_logits(&self) -> Option<Shape> {
         let Shape { lower, upper, .. } = self.guess(1.0, 0.0);
@@ -299,7 +305,7 @@ pub(super) fn settle(data: &Data) -> Answer<(Shape, Moments)> {
         .into_iter()
         .chain(others)
         .filter_map(|guess| data.descend(&guess))
-        .find(|(shape, _)| !far(shape.lower) && !far(shape.upper) && shape.slope.abs() > 0.0)
+        .find(|(shape, _)| !far(shape.lower) && !far(shape.upper) && data.tells_slope(shape))
         .ok_or_else(|| {
             let why = "no guess leads to a curve whose asymptotes the responses tell";
             StatisticsError::unsettled("logistic curve", why)

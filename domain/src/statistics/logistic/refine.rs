@@ -103,3 +103,32 @@ pub(super) fn refine(data: &Data, from: Shape) -> Option<(Shape, Moments)> {
     }
     None
 }
+
+#[cfg(test)]
+mod tests {
+    #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
+
+    use super::super::{LogisticFitInput, fit_logistic};
+
+    fn fitted(x: &[&str], y: &[&str]) -> Result<String, String> {
+        let input = serde_json::json!({"x": x, "y": y});
+        let input: LogisticFitInput = serde_json::from_value(input).unwrap();
+        let fit = fit_logistic(&input).map_err(|refused| refused.to_string())?;
+        Ok(format!("{} {}", fit.midpoint.value, fit.residual_sum))
+    }
+
+    #[test]
+    fn responses_without_scatter_are_met_to_the_last_figure() {
+        // 2/(1 + x/10): b = 1, c = 0, d = 2, e = 10.
+        let x = ["0", "2.5", "10", "30", "190"];
+        let fit = fitted(&x, &["2", "1.6", "1", "0.5", "0.1"]).unwrap();
+        assert_eq!(fit, "10 0");
+    }
+
+    #[test]
+    fn points_that_all_lie_on_asymptotes_tell_no_curve() {
+        let x = ["0", "1", "2", "4", "8", "16"];
+        let refused = fitted(&x, &["7.68", "4.7", "4.7", "4.7", "4.7", "4.7"]);
+        assert!(refused.unwrap_err().contains("does not settle"));
+    }
+}
