@@ -32,6 +32,7 @@ enum Goods {
     Lot { mass: u16, parties: u8 },
     Sample { code: u8, barcode: u8 },
     Barcode { sample: u8, barcode: u8 },
+    Sampling { plan: u8, increments: u8 },
 }
 
 #[derive(Debug, Clone)]
@@ -88,6 +89,7 @@ fn goods() -> impl Strategy<Value = Goods> {
         1 => (1_u16..900, n()).prop_map(|(mass, parties)| Goods::Lot { mass, parties }),
         2 => (n(), n()).prop_map(|(code, barcode)| Goods::Sample { code, barcode }),
         2 => (n(), n()).prop_map(|(sample, barcode)| Goods::Barcode { sample, barcode }),
+        2 => (n(), 1_u8..150).prop_map(|(plan, increments)| Goods::Sampling { plan, increments }),
     ]
 }
 
@@ -151,7 +153,14 @@ fn because() -> Value {
 fn content(view: &Value) -> Value {
     let mut content = view.clone();
     let members = content.as_object_mut().unwrap();
-    for added in ["id", "version", "created_at", "changed_at", "links"] {
+    for added in [
+        "id",
+        "version",
+        "created_at",
+        "changed_at",
+        "links",
+        "plan_check",
+    ] {
         members.remove(added);
     }
     content
@@ -252,6 +261,18 @@ impl World {
     async fn goods(&self, step: &Goods) {
         let analyst = &self.bench.analyst;
         match step {
+            Goods::Sampling { plan, increments } => {
+                let plans = [
+                    "eu-2023-cereal",
+                    "us-fgis-aflatoxin-truck",
+                    "us-ams-peanuts",
+                ];
+                self.revise("samplings", "sampling", 0, |one| {
+                    one["plan"] = json!(plans.get(usize::from(*plan)).unwrap_or(&"SP-2"));
+                    one["increments"] = json!(increments);
+                })
+                .await;
+            }
             Goods::Customer(n) => {
                 self.revise("customers", "customer", *n, |one| {
                     one["name"] = json!(format!("Hollow Mill {n}"));

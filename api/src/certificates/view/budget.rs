@@ -29,42 +29,35 @@ fn rows(lines: &[KeptBudgetLine], unit: Unit) -> Vec<Vec<String>> {
 /// The doubt of the lot; none where the order does not ask for it.
 pub(super) fn of_lot(result: &CertifiedResult) -> Option<Table> {
     let doubt = result.lot_doubt.as_ref()?;
-    let about = joined(
-        [
-            Some(doubt.model.as_str()),
-            Some(doubt.masses().as_str()).filter(|masses| !masses.is_empty()),
-            Some(doubt.source.as_str()),
-        ],
-        "; ",
-    );
-    let rows = match (&doubt.budget, &doubt.declined) {
-        (Some(budget), _) => {
-            let mut rows = rows(&budget.lines, result.unit);
-            rows.push(vec![
-                format!("expanded, k = {}", budget.coverage_factor),
-                "analysis, preparation and sampling together; no decision looks at it".to_owned(),
-                in_unit(budget.expanded.ug_per_kg(), result.unit),
-                String::new(),
-            ]);
-            rows
-        }
-        (None, declined) => {
-            let why = declined.clone().unwrap_or_default();
-            vec![vec![
-                "no budget".to_owned(),
-                why,
-                String::new(),
-                String::new(),
-            ]]
-        }
+    let masses = doubt.masses();
+    let masses = Some(masses.as_str()).filter(|masses| !masses.is_empty());
+    let about = joined([Some(doubt.model.as_str()), masses], "; ");
+    let bare = |source: &str, words: String, value: String| {
+        vec![source.to_owned(), words, value, String::new()]
     };
+    let mut shown = vec![bare(
+        "model",
+        format!("{about}. {}", doubt.source),
+        String::new(),
+    )];
+    if let Some(budget) = &doubt.budget {
+        shown.extend(rows(&budget.lines, result.unit));
+        shown.push(bare(
+            &format!("expanded, k = {}", budget.coverage_factor),
+            "analysis, preparation and sampling together; no decision looks at it".to_owned(),
+            in_unit(budget.expanded.ug_per_kg(), result.unit),
+        ));
+    }
+    if let Some(why) = &doubt.declined {
+        shown.push(bare("no budget", why.clone(), String::new()));
+    }
     let columns = vec![
         column("Doubt of the lot", 4),
         column("Evidence", 6),
         figures(&format!("Standard, {}", printed(result.unit)), 2),
         figures("Share, %", 1),
     ];
-    Some(table(columns, rows, &about))
+    Some(table(columns, shown, ""))
 }
 
 /// The budget of a result; none where it has none.
