@@ -63,6 +63,9 @@ pub struct LotDoubt {
     /// Why there is no budget: the model declines, or a fact was not recorded.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub declined: Option<String>,
+    /// What was taken to be known of lots before, in words, where chances are stated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub before: Option<String>,
     /// How likely the lot is above each limit of the decisions, in their order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub chances: Vec<LimitChance>,
@@ -173,6 +176,7 @@ impl LotTest {
             test_portion_g: self.test_portion_g,
             budget: None,
             declined: None,
+            before: None,
             chances: Vec::new(),
         }
     }
@@ -193,6 +197,36 @@ impl KnownTest<'_> {
             sampling: found.sampling.variance,
             preparation: found.preparation.variance,
         })
+    }
+
+    /// What is taken to be known of lots before this result: what the order says, else nothing but
+    /// that the model speaks of them.
+    fn before(&self) -> PriorLots {
+        let [_, largest] = self.facts.concentration_ug_per_kg;
+        let asked = self.test.asked.before.clone();
+        asked.unwrap_or(PriorLots::Flat { largest })
+    }
+
+    /// The same in words.
+    pub(super) fn before_in_words(&self) -> String {
+        match self.before() {
+            PriorLots::Flat { largest } => {
+                format!("every concentration up to {largest} µg/kg as likely as another")
+            }
+            PriorLots::Lognormal {
+                median,
+                geometric_standard_deviation,
+            } => format!(
+                "lots of {median} µg/kg at the median, geometric standard deviation \
+                 {geometric_standard_deviation}"
+            ),
+            PriorLots::Lots { concentrations, .. } => {
+                format!(
+                    "the concentrations of {} earlier lots",
+                    concentrations.len()
+                )
+            }
+        }
     }
 
     /// How likely the lot is above the limit of each decision.
@@ -234,8 +268,6 @@ impl KnownTest<'_> {
                 decision.basis
             ));
         }
-        let [_, highest] = self.facts.concentration_ug_per_kg;
-        let flat = || PriorLots::Flat { largest: highest };
         let number = |value: Concentration| Number(value.ug_per_kg());
         let analysis = analysis.as_ref().map_err(ToString::to_string)?;
         let chance = chance_above(&ChanceInputs {
@@ -251,7 +283,7 @@ impl KnownTest<'_> {
                 Finding::Above { bound } => SeenResult::Above(number(bound)),
             },
             limit_ug_per_kg: number(decision.limit_value),
-            before: self.test.asked.before.clone().unwrap_or_else(flat),
+            before: self.before(),
             distribution: None,
         });
         let chance = chance.map_err(|fault| fault.to_string())?;

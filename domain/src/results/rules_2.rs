@@ -257,6 +257,11 @@ fn doubt_of_lot(
     doubt.budget = budget;
     if let (Ok(known), Some(finding)) = (test.known(), result.finding) {
         doubt.chances = known.chances(finding, &analysis(result, inputs), result);
+        let stated = doubt
+            .chances
+            .iter()
+            .any(|one| one.probability_above.is_some());
+        doubt.before = stated.then(|| known.before_in_words());
     }
     doubt
 }

@@ -48,6 +48,10 @@ pub(super) fn of_lot(result: &CertifiedResult) -> Option<Table> {
             in_unit(budget.expanded.ug_per_kg(), result.unit),
         ));
     }
+    if let Some(before) = &doubt.before {
+        let words = format!("before this result: {before}");
+        shown.push(bare("chances of the lot", words, String::new()));
+    }
     if let Some(why) = &doubt.declined {
         shown.push(bare("no budget", why.clone(), String::new()));
     }

@@ -194,7 +194,12 @@ fn decision(decision: &CertifiedDecision) -> DecisionView {
         .unwrap_or_default();
     let of_lot = decision
         .probability_lot_above
-        .map(|p| format!(" Probability that the whole lot is above it {}.", likely(p)))
+        .map(|p| {
+            format!(
+                " Probability that the whole lot is above the limit {}.",
+                likely(p)
+            )
+        })
         .unwrap_or_default();
     DecisionView {
         decision: decision.decision.words().to_owned(),

@@ -62,7 +62,9 @@ pub(crate) struct LotView {
     pub budget: Option<BudgetView>,
     /// Why there is none; empty where there is.
     pub declined: String,
-    /// For each limit of the decisions: its id, and how likely the lot is above it, or why that is
+    /// What was taken to be known of lots before; empty where no chance is stated.
+    pub before: String,
+    /// For each limit of the decisions: its name, and how likely the lot is above it, or why that is
     /// not known.
     pub chances: Vec<(String, String)>,
 }
@@ -89,6 +91,7 @@ impl LotView {
                 .as_ref()
                 .map(|known| BudgetView::of(known, &figures(known.expanded.ug_per_kg(), 2))),
             declined: doubt.declined.clone().unwrap_or_default(),
+            before: doubt.before.clone().unwrap_or_default(),
             chances: doubt.chances.iter().map(chance).collect(),
         }
     }

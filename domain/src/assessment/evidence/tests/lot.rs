@@ -97,6 +97,10 @@ fn sampling_and_preparation_stand_beside_the_analysis_and_change_nothing_else() 
     assert!(budget.expanded > analysis.expanded);
     assert_eq!(lot.sample_mass_kg.unwrap().to_string(), "1.13");
     assert!(lot.source.contains("Johansson"));
+    assert_eq!(
+        lot.before.as_deref(),
+        Some("every concentration up to 680 µg/kg as likely as another")
+    );
     for number in [ORDER, LOT, GROUND, PORTION, EXTRACT] {
         assert!(records.names(number), "{number}");
     }
