@@ -64,8 +64,8 @@ pub(crate) struct LotView {
     pub declined: String,
     /// What was taken to be known of lots before; empty where no chance is stated.
     pub before: String,
-    /// For each limit of the decisions: its name, and how likely the lot is above it, or why that is
-    /// not known.
+    /// For each limit of the decisions: its name, and how likely the lot is above it, or why that
+    /// is not known.
     pub chances: Vec<(String, String)>,
 }
 
