@@ -39,6 +39,7 @@ const PERMITTED_BY: &[(&str, &str)] = &[
     ("list_import_rows", "read-imports"),
     ("show_upload", "read-imports"),
     ("list_checks", "read-equipment"),
+    ("show_kit_lot_comparison", "read-kit-lots"),
     ("show_bundle", "read-certificates"),
     ("show_consistency", "read-log"),
     ("show_pdf", "read-certificates"),

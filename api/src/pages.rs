@@ -36,6 +36,7 @@ pub fn routes(config: &mut actix_web::web::ServiceConfig) {
         .configure(crate::control_charts::pages::routes)
         .configure(crate::equipment::pages::routes)
         .configure(crate::imports::pages::routes)
+        .configure(crate::kit_lots::pages::routes)
         .configure(crate::ledger::pages::routes)
         .configure(crate::limits::pages::routes)
         .configure(crate::lots::pages::routes)

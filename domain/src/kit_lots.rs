@@ -9,12 +9,18 @@
     reason = "what serde derives here names every primitive type; none is kept"
 )]
 
+mod acceptance;
 mod check;
+mod comparison;
 mod curves;
 mod states;
 #[cfg(test)]
 mod tests;
 
+pub use comparison::{
+    AnalyteComparison, KitLotComparison, KitLotComparisonInput, KitLotDifference, KitLotPair,
+    KitLotVerdict, UnpairedReason, UnpairedRun, compare,
+};
 pub use curves::{CurveCalibrator, CurveResponse, CurveTolerance, KitLotCurve};
 pub use states::{KitLotError, KitLotState};
 
@@ -136,6 +142,9 @@ pub struct KitLot {
     /// The runs on which it was accepted or rejected, where there were any.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub acceptance_runs: Vec<RunId>,
+    /// The comparison with the lot in use that it was accepted on, where there was one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub comparison: Option<KitLotComparison>,
     /// What was entered.
     #[serde(flatten)]
     pub entry: KitLotEntry,

@@ -79,6 +79,9 @@ pub struct ProcedureEntry {
     /// Which control runs a series needs.
     #[serde(default)]
     pub controls: ControlRequirement,
+    /// How far a new kit lot may lie from the one in use, once an analyte.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kit_lot_acceptance: Vec<KitLotCriterion>,
     /// Cut-offs of a screening method, in µg/kg.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub screening: Vec<ScreeningCutOff>,
@@ -209,6 +212,24 @@ pub struct ControlRequirement {
     pub maximum_runs_between: Option<u32>,
 }
 
+/// How far a new kit lot may lie from the one in use, for one analyte: by an amount, by a fraction,
+/// or by the larger of both.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "openapi", derive(utoipa::ToSchema))]
+#[serde(deny_unknown_fields)]
+pub struct KitLotCriterion {
+    /// Of what.
+    pub analyte: Analyte,
+    /// Largest mean difference, µg/kg, above zero.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub largest_difference: Option<Concentration>,
+    /// Largest mean difference as a fraction of the mean on the lot in use, above zero.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub largest_fraction: Option<Number>,
+    /// By how many pairs of runs it is judged at the least, 2 or more.
+    pub minimum_pairs: u32,
+}
+
 /// The cut-off of a screening method for one analyte.
 ///
 /// ```
@@ -265,6 +286,13 @@ impl ProcedureEntry {
     #[must_use]
     pub fn recovery_of(&self, analyte: Analyte) -> Option<&CorrectedRecovery> {
         self.recoveries.iter().find(|one| one.analyte == analyte)
+    }
+
+    /// How far a new kit lot may lie from the one in use for an analyte, where that is stated.
+    #[must_use]
+    pub fn kit_lot_criterion_of(&self, analyte: Analyte) -> Option<&KitLotCriterion> {
+        let mut criteria = self.kit_lot_acceptance.iter();
+        criteria.find(|criterion| criterion.analyte == analyte)
     }
 
     /// The screening cut-off for an analyte, where one was validated.

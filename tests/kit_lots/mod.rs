@@ -1,5 +1,6 @@
 //! Kit lots over HTTP.
 
+mod compare_kit_lots;
 mod decide_kit_lot;
 mod register_kit_lot;
 

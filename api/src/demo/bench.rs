@@ -187,7 +187,7 @@ fn tolerances() -> Value {
         "maximum_clock_ahead_s": 120})
 }
 
-/// Standard deviations and bias are invented.
+/// Standard deviations, bias and the criterion of kit lots are invented.
 fn aflatoxin(control: &str) -> Value {
     json!({"code": "P-AF", "title": "Total aflatoxins in maize, wheat and groundnuts by strip",
         "kit_instructions_revision": "C", "effective_from": "2025-01-06",
@@ -201,7 +201,9 @@ fn aflatoxin(control: &str) -> Value {
         "repeatability": {"constant": "0.5", "proportional": "0.06"},
         "precision": {"constant": "0.6", "proportional": "0.08"},
         "bias": [{"analyte": "aflatoxin-total", "control_material": control,
-            "mean_found": "19.7", "standard_deviation": "1.3", "determinations": 12}]})
+            "mean_found": "19.7", "standard_deviation": "1.3", "determinations": 12}],
+        "kit_lot_acceptance": [{"analyte": "aflatoxin-total", "largest_difference": "1",
+            "largest_fraction": "0.1", "minimum_pairs": 5}]})
 }
 
 fn vomitoxin() -> Value {
@@ -290,7 +292,7 @@ async fn kit_lots(
             "analytes": [{"analyte": analyte, "upper": upper}], "curve_lot": curve,
             "matrices": ["maize", "wheat", "groundnut"], "expires_on": expires_on,
             "storage": {"minimum_c": "2", "maximum_c": "25"}, "procedure": procedure,
-            "receipts": [{"received_on": day(now, 60), "tests": 192, "storage_kept": true}]});
+            "receipts": [{"received_on": day(now, 60), "tests": 384, "storage_kept": true}]});
         if let (AFLATOXIN_LOT, Some(body)) = (code, body.as_object_mut()) {
             body.insert("curves".to_owned(), json!([signal_curve()]));
         }

@@ -5,6 +5,7 @@
 //! but the setting-up of the laboratory itself. Safe to start again after it was cut off: what is
 //! there already is found again by its code. All names, values and dates are made up.
 
+mod acceptance;
 mod bench;
 mod caller;
 mod controls;
@@ -68,6 +69,7 @@ pub async fn load(app: &App, owner_url: &str, url: &str, password: &str) -> Answ
     validations::validate(&people, &bench, app.clock.now()).await?;
     let goods = goods::receive(&people, &bench, app.clock.now()).await?;
     runs::run(&people, &bench, &goods, app.clock.now()).await?;
+    acceptance::accept(&people, &bench, app.clock.now()).await?;
     story::tell(&people, &goods, password).await?;
     Ok(Loaded {
         accounts: people::list(password),

@@ -1,11 +1,17 @@
 //! Accepts a kit lot: it is worked with. Refuses one that is not quarantined, and runs of another
-//! lot.
+//! lot. Where the procedure states how far a new lot may lie from the one in use, an acceptance
+//! without a comparison, or against what it says, is refused unless a reason is given.
 
-use super::{store, wire::KitLotView};
+use super::{
+    comparing::{self, NamedRuns},
+    store,
+    wire::KitLotView,
+};
 use crate::{
     corrections::Reason,
     error::{Answer, Problem},
     identity::{Action, Actor, InLab},
+    procedures,
     request::{Data, Entered, Once, Seen, Valid},
     results::{self, Again},
 };
@@ -24,7 +30,14 @@ pub(crate) struct AcceptKitLot {
     /// The runs that it was accepted on.
     #[serde(default)]
     pub runs: Vec<RunId>,
-    /// Why, where there is something to say.
+    /// The lot in use that it is compared with.
+    #[serde(default)]
+    pub compared_with: Option<KitLotId>,
+    /// Runs on that lot, of the same samples as `runs`.
+    #[serde(default)]
+    pub compared_runs: Vec<RunId>,
+    /// Why, where there is something to say; due where the procedure's criterion does not bear the
+    /// acceptance out.
     #[serde(default)]
     pub reason: Option<Reason>,
 }
@@ -33,6 +46,12 @@ impl Entered for AcceptKitLot {
     fn check(&self) -> Result<(), Faults> {
         let mut faults = Faults::default();
         entries::distinct(&mut faults, "/runs", &self.runs);
+        entries::distinct(&mut faults, "/compared_runs", &self.compared_runs);
+        let whole = self.compared_with.is_some() != self.compared_runs.is_empty();
+        faults.require(whole, "/compared_runs", || {
+            "name the lot in use as compared_with, and its runs as compared_runs: both, or neither"
+                .to_owned()
+        });
         if let Some(reason) = &self.reason {
             faults.nest("/reason", reason.check());
         }
@@ -41,6 +60,8 @@ impl Entered for AcceptKitLot {
 }
 
 /// Accept kit lot
+///
+/// `GET …/comparison` says beforehand how it compares with the lot in use, and which runs to name.
 #[utoipa::path(tag = "kit-lots",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"),
         ("id" = KitLotId, Path, description = "Kit lot"),
@@ -63,11 +84,32 @@ pub(super) async fn accept_kit_lot(
             tx.change_reference().await?;
             let before = store::lock(tx, kit_lot.id().0).await?;
             seen.must_be(before.version)?;
-            super::must_be_runs_of(tx, before.id, &body.runs).await?;
+            let comparison = match body.compared_with {
+                Some(compared_with) => {
+                    let named = NamedRuns {
+                        compared_with,
+                        runs: &body.runs,
+                        compared_runs: &body.compared_runs,
+                    };
+                    Some(comparing::by_named_runs(tx, &before, named).await?)
+                }
+                None => {
+                    super::must_be_runs_of(tx, before.id, &body.runs, "/runs").await?;
+                    None
+                }
+            };
+            let procedure = before.content.entry.procedure;
+            let procedure = procedures::store::find(tx, procedure.0).await?.content;
             if let Some(reason) = &body.reason {
                 tx.draft.because(reason.code.name(), &reason.text);
             }
-            let after = before.next(tx, before.content.accept(body.runs.clone())?);
+            let accepted = before.content.accept_compared(
+                body.runs.clone(),
+                comparison,
+                &procedure.entry.kit_lot_acceptance,
+                body.reason.is_some(),
+            )?;
+            let after = before.next(tx, accepted);
             store::save(tx, &after).await?;
             results::ask_again(tx, after.id, after.version, Again::KitLot(after.id)).await?;
             Ok((after.version, KitLotView::counted(tx, after).await?))

@@ -11,7 +11,7 @@ use chrono::NaiveDate;
 use domain::{id::ProcedureId, kit_lots::KitLotState};
 
 /// Which kit lots are asked for.
-#[derive(Debug, serde::Deserialize, utoipa::IntoParams)]
+#[derive(Debug, Default, serde::Deserialize, utoipa::IntoParams)]
 #[into_params(parameter_in = Query)]
 pub(crate) struct KitLotFilter {
     /// Only those in this state.

@@ -60,7 +60,7 @@ pub(super) async fn reject_kit_lot(
             tx.change_reference().await?;
             let before = store::lock(tx, kit_lot.id().0).await?;
             seen.must_be(before.version)?;
-            super::must_be_runs_of(tx, before.id, &body.runs).await?;
+            super::must_be_runs_of(tx, before.id, &body.runs, "/runs").await?;
             tx.draft.because(body.reason.code.name(), &body.reason.text);
             let after = before.next(tx, before.content.reject(body.runs.clone())?);
             store::save(tx, &after).await?;

@@ -2,7 +2,7 @@
 
 use crate::{kept::Subject, request::Page};
 use chrono::NaiveDate;
-use diesel::sql_types::{Array, BigInt, Integer, Uuid as SqlUuid};
+use diesel::sql_types::{Array, BigInt, Integer, Jsonb, Uuid as SqlUuid};
 use domain::{
     id::RunId,
     kit_lots::{DISCLOSED, KitLot},
@@ -105,4 +105,49 @@ pub(super) async fn runs_of(tx: &mut Tx, lot: Uuid, runs: &[RunId]) -> Answer<BT
     .load(tx.connection())
     .await?;
     Ok(rows.into_iter().map(|row| row.run_id).collect())
+}
+
+/// A run on a lot, its newest version.
+#[derive(diesel::QueryableByName)]
+pub(super) struct LotRun {
+    #[diesel(sql_type = SqlUuid)]
+    pub(super) run_id: Uuid,
+    #[diesel(sql_type = Integer)]
+    pub(super) version: i32,
+    #[diesel(sql_type = Jsonb)]
+    pub(super) content: serde_json::Value,
+}
+
+/// These runs.
+pub(super) async fn runs_by_id(tx: &mut Tx, runs: &[RunId]) -> Answer<Vec<LotRun>> {
+    let laboratory = tx.laboratory_id();
+    let ids: Vec<Uuid> = runs.iter().map(|run| run.0).collect();
+    Ok(diesel::sql_query(
+        "SELECT run_id, version, content FROM runs_run \
+         WHERE laboratory_id = $1 AND run_id = ANY($2) ORDER BY run_id",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<Array<SqlUuid>, _>(ids)
+    .load(tx.connection())
+    .await?)
+}
+
+/// The newest 500 recorded runs on a lot of samples that were run on another one too, the oldest
+/// first.
+pub(super) async fn shared_runs(tx: &mut Tx, lot: Uuid, other: Uuid) -> Answer<Vec<LotRun>> {
+    let laboratory = tx.laboratory_id();
+    Ok(diesel::sql_query(
+        "SELECT run_id, version, content FROM ( \
+           SELECT run_id, version, content, read_at FROM runs_run AS run \
+            WHERE laboratory_id = $1 AND kit_lot_id = $2 AND state = 'recorded' \
+              AND EXISTS (SELECT FROM runs_run AS beside \
+                   WHERE beside.laboratory_id = $1 AND beside.sample_id = run.sample_id \
+                     AND beside.kit_lot_id = $3 AND beside.state = 'recorded') \
+            ORDER BY read_at DESC, run_id DESC LIMIT 500) AS newest ORDER BY read_at, run_id",
+    )
+    .bind::<Integer, _>(laboratory)
+    .bind::<SqlUuid, _>(lot)
+    .bind::<SqlUuid, _>(other)
+    .load(tx.connection())
+    .await?)
 }

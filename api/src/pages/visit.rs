@@ -28,6 +28,7 @@ const WORDS: [(&str, Action); 10] = [
     ("imports", Action::ReadImports),
     ("limits", Action::ReadLimits),
     ("validations", Action::ReadScreeningValidations),
+    ("kit lots", Action::ReadKitLots),
     ("equipment", Action::ReadEquipment),
     ("control charts", Action::ReadControlCharts),
 ];

@@ -153,6 +153,14 @@ pub(super) const PROBLEMS: &[Problem] = &[
         "Look at its state and at the tests that are left by the count of its runs.",
     ),
     problem(
+        "kit-lot-comparison",
+        "The procedure states how far a new kit lot may lie from the one in use, and the \
+         acceptance names no comparison, or one that does not bear it out: the difference is too \
+         large, or there are too few pairs of runs.",
+        "Run the same samples on both lots and look at the comparison; name the lot in use and the \
+         runs of both. Give a reason where the lot is accepted all the same, or reject it.",
+    ),
+    problem(
         "curve-loaded",
         "The reader has the curve of this lot for this matrix loaded already.",
         "Look at the reader's curves. If the time or the person is wrong there, revise the reader.",

@@ -88,6 +88,7 @@ fn bench() -> Bench {
         kit_lot: KitLot {
             state: KitLotState::Accepted,
             acceptance_runs: vec![],
+            comparison: None,
             entry: kit_lot,
         },
         reader: from(

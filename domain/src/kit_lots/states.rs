@@ -59,6 +59,24 @@ pub enum KitLotError {
         /// How many.
         left: u64,
     },
+    /// It cannot be compared with the lot that was named.
+    #[error("kit lot {code} cannot be compared with {with}: {why}")]
+    NotComparable {
+        /// The lot's code.
+        code: String,
+        /// The other lot's code.
+        with: String,
+        /// Why.
+        why: String,
+    },
+    /// The procedure's criterion does not bear the acceptance out, and no reason is given.
+    #[error("kit lot {code}: {why}")]
+    NotBorneOut {
+        /// The lot's code.
+        code: String,
+        /// What is missing, or what the comparison says.
+        why: String,
+    },
     /// What was handed in has faults.
     #[error("the kit lot has faults")]
     Faults(#[from] Faults),
@@ -85,6 +103,7 @@ impl KitLot {
         Ok(Self {
             state: KitLotState::Quarantined,
             acceptance_runs: Vec::new(),
+            comparison: None,
             entry,
         })
     }

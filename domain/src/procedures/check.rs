@@ -53,6 +53,7 @@ impl ProcedureEntry {
         self.check_screening(&mut faults);
         self.check_bias(&mut faults);
         self.check_recoveries(&mut faults);
+        self.check_kit_lot_acceptance(&mut faults);
         faults.into_result()
     }
 
@@ -153,6 +154,28 @@ impl ProcedureEntry {
                 format!("{pointer}/standard_uncertainty"),
                 || "a standard uncertainty is not negative".to_owned(),
             );
+        }
+    }
+
+    fn check_kit_lot_acceptance(&self, faults: &mut Faults) {
+        let mut seen = BTreeSet::new();
+        for (place, one) in self.kit_lot_acceptance.iter().enumerate() {
+            let pointer = format!("/kit_lot_acceptance/{place}");
+            let analyte = format!("{pointer}/analyte");
+            let is_first = seen.insert(one.analyte);
+            self.check_analyte(faults, &analyte, one.analyte, is_first, "a criterion");
+            faults.require(
+                one.largest_difference.is_some() || one.largest_fraction.is_some(),
+                pointer.as_str(),
+                || "give the largest difference, as an amount, as a fraction, or both".to_owned(),
+            );
+            let amount = one.largest_difference.map(|one| Number(one.ug_per_kg()));
+            let at = |member: &str| format!("{pointer}/{member}");
+            entries::positive(faults, &at("largest_difference"), amount, "µg/kg");
+            entries::positive(faults, &at("largest_fraction"), one.largest_fraction, "");
+            faults.require(one.minimum_pairs >= 2, at("minimum_pairs"), || {
+                "fewer than two pairs do not scatter: give 2 or more".to_owned()
+            });
         }
     }
 
