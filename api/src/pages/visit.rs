@@ -19,7 +19,7 @@ use futures_util::future::LocalBoxFuture;
 
 /// The words of the thin line, with what one must be allowed in order to go there; in addresses a
 /// blank is a hyphen.
-const WORDS: [(&str, Action); 10] = [
+const WORDS: [(&str, Action); 11] = [
     ("lots", Action::ReadLots),
     ("samples", Action::ReadSamples),
     ("runs", Action::ReadRuns),
