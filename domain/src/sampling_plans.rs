@@ -161,18 +161,28 @@ pub fn plan_for(inputs: &SamplingPlanInputs) -> Answer<PlanForLot> {
 }
 
 /// The family that a plan written by hand means: by its own name, or by the id of one of its rows;
-/// capitals and the space around it do not matter. None where it is a plan of somebody's own.
+/// capitals and the space around it do not matter. The row for portions above 500 t belongs to
+/// several families: of them it means the one that is for the commodity. None where it is a plan
+/// of somebody's own.
 ///
 /// ```
 /// use domain::sampling_plans::family_named;
-/// assert_eq!(family_named(" EU-2023-Cereal "), Some("eu-2023-cereal"));
-/// assert_eq!(family_named("eu-2023-cereal-20-100"), Some("eu-2023-cereal"));
-/// assert_eq!(family_named("SP-2, edition 4"), None);
+/// assert_eq!(family_named(" EU-2023-Cereal ", "wheat-grain"), Some("eu-2023-cereal"));
+/// assert_eq!(family_named("eu-2023-cereal-20-100", "wheat-grain"), Some("eu-2023-cereal"));
+/// assert_eq!(family_named("eu-2023-large-lot", "almond"), Some("eu-2023-nuts"));
+/// assert_eq!(family_named("SP-2, edition 4", "wheat-grain"), None);
 /// ```
 #[must_use]
-pub fn family_named(plan: &str) -> Option<&'static str> {
+pub fn family_named(plan: &str, commodity: &str) -> Option<&'static str> {
     let plan = plan.trim();
     let ids = || FAMILIES.iter().map(|family| family.id);
+    if plan.eq_ignore_ascii_case(LARGE_LOT) {
+        let mut large = FAMILIES.iter().filter(|one| has_large_lots(one.id));
+        let of_it = large
+            .clone()
+            .find(|one| one.admit_commodity(commodity).is_ok());
+        return of_it.or_else(|| large.next()).map(|one| one.id);
+    }
     let row = || {
         let rows = rows::rows().unwrap_or_default();
         let row = rows
@@ -216,6 +226,11 @@ pub fn plans_for(
     Ok(FAMILIES.iter().filter_map(|one| plan(one).ok()).collect())
 }
 
+/// Whether a family has the rule for portions above 500 t.
+fn has_large_lots(family: &str) -> bool {
+    family.starts_with("eu-2023-") && family != "eu-2023-retail-cereal"
+}
+
 /// The row of a family that a mass falls into. Where two touch, the one that says it includes the
 /// bound; a portion above 500 t that is not made into sublots takes the rule for large lots.
 fn choose<'a>(
@@ -224,7 +239,7 @@ fn choose<'a>(
     mass: Decimal,
     separable: bool,
 ) -> Option<&'a PlanRow> {
-    let large = family.starts_with("eu-2023-") && family != "eu-2023-retail-cereal";
+    let large = has_large_lots(family);
     if large && !separable && mass > Decimal::from(500) {
         return rows.iter().find(|row| row.plan_id == LARGE_LOT);
     }

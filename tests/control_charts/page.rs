@@ -1,11 +1,15 @@
 //! Control charts as people see them.
 
 use super::{chart_of, control_sample, recorded};
-use crate::harness::{
-    browser::Browser,
-    callers::{LAB, PASSWORD, serve},
-    fixtures::bench_of,
+use crate::{
+    harness::{
+        browser::Browser,
+        callers::{LAB, PASSWORD, serve},
+        fixtures::bench_of,
+    },
+    runs::run,
 };
+use serde_json::json;
 
 #[actix_web::test]
 async fn a_quality_manager_finds_the_chart_looks_at_it_and_narrows_it() {
@@ -77,7 +81,7 @@ async fn a_quality_manager_finds_the_chart_looks_at_it_and_narrows_it() {
 async fn the_pages_are_for_those_who_may_see_charts_and_say_what_they_cannot_read() {
     let app = serve().await;
     let bench = bench_of(&app).await;
-    let (material, _control) = control_sample(&bench).await;
+    let (material, control) = control_sample(&bench).await;
     let path = chart_of(&bench, &material);
     let path = path.trim_start_matches('/');
     let (status, empty) = bench.quality.page("control-charts").await;
@@ -92,4 +96,15 @@ async fn the_pages_are_for_those_who_may_see_charts_and_say_what_they_cannot_rea
     let (status, page) = bench.quality.page(&format!("{path}&from=yesterday")).await;
     assert_eq!(status, 422);
     assert!(page.contains("yesterday"), "{page}");
+
+    // A control run above the range has no place on the chart, and failed all the same.
+    let mut over = run(&bench, 0, "above", Some("50"));
+    over["sample"] = json!(control);
+    bench.analyst.post("/runs", over).await.expect(201);
+    let (status, page) = bench.quality.page(path).await;
+    assert_eq!(status, 200);
+    assert!(
+        page.contains("One control run of CM-1 failed for total aflatoxins"),
+        "{page}"
+    );
 }

@@ -128,6 +128,22 @@ async fn a_chart_has_the_figures_that_the_calculator_gives_for_the_same_numbers(
 }
 
 #[actix_web::test]
+async fn each_chart_of_the_list_can_be_looked_at() {
+    let app = serve().await;
+    let bench = bench_of(&app).await;
+    let (_material, control) = control_sample(&bench).await;
+    let mut both = of_sample(&bench, &control, 0, "20.1");
+    let zearalenone =
+        json!({"analyte": "zearalenone", "kind": "number", "value": "41", "unit": "ug/kg"});
+    both["readings"].as_array_mut().unwrap().push(zearalenone);
+    bench.analyst.post("/runs", both).await.expect(201);
+    let listed = bench.quality.get("/control-charts").await.expect(200).body;
+    let items = listed["items"].as_array().unwrap();
+    assert_eq!(items.len(), 1, "{items:#?}");
+    assert_eq!(items[0]["analyte"], "aflatoxin-total");
+}
+
+#[actix_web::test]
 async fn what_is_left_out_is_listed_and_a_failure_shows_what_it_puts_in_doubt() {
     let app = serve().await;
     let bench = bench_of(&app).await;

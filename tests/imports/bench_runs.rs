@@ -118,3 +118,25 @@ async fn a_row_that_two_typed_runs_are_equally_near_waits_for_a_person() {
     assert_eq!(mended.body["outcome"], "joined");
     crate::rebuild::is_told_by_records(&app).await;
 }
+
+#[actix_web::test]
+async fn a_diluted_run_that_gets_its_sample_from_an_export_keeps_the_pipettes_that_stand_there() {
+    let app = serve().await;
+    let bench = bench_of(&app).await;
+    let by_map = drafted(&bench, map(&bench, "Bay 1")).await;
+    let pipette = json!({"code": "PI-1", "kind": "pipette", "name": "of the site",
+        "site": bench.site, "minimum_volume_ul": "20", "maximum_volume_ul": "1000"});
+    let pipette = bench.quality.post("/equipment", pipette).await.expect(201);
+    let mut blank = typed(&bench, "2026-03-01T08:06:00Z", None, "6.1");
+    blank["dilution"] =
+        json!([{"sample_volume_ul": "100", "diluent_volume_ul": "500", "diluent": "water"}]);
+    let blank = bench.analyst.post("/runs", blank).await.expect(201);
+    assert!(blank.body.get("pipettes_at_hand").is_none());
+    let done = import(&bench.analyst, &by_map, export(&[row(0, "S-3", "6.1")])).await;
+    assert_eq!(outcomes(&done.expect(201).body)[0].1, "joined");
+    let path = format!("/runs/{}", blank.id());
+    let taken = bench.analyst.get(&path).await.expect(200).body;
+    assert_eq!(taken["sample"], json!(bench.samples[2]));
+    assert_eq!(taken["pipettes_at_hand"], json!([pipette.id()]));
+    crate::rebuild::is_told_by_records(&app).await;
+}

@@ -289,3 +289,32 @@ async fn a_pipette_that_comes_later_changes_no_result() {
     crate::rebuild::is_told_by_records(&app).await;
     crate::verify_ledger::is_computed_again(&app, "pipettes").await;
 }
+
+#[actix_web::test]
+async fn where_the_bench_delivers_a_volume_not_the_pipettes_of_the_site_are_kept_too() {
+    let app = serve().await;
+    let bench = bench_of(&app).await;
+    adopt(&bench, precise(&bench).await).await;
+    let mut ids = Vec::new();
+    for (code, from, to) in [("PI-1", "20", "200"), ("PI-2", "500", "5000")] {
+        let pipette = json!({"code": code, "kind": "pipette", "name": "of the site",
+            "site": bench.site, "minimum_volume_ul": from, "maximum_volume_ul": to});
+        let made = bench.quality.post("/equipment", pipette).await.expect(201);
+        ids.push(made.id());
+    }
+    let path = format!("/sites/{}", bench.site);
+    let mut site = entered(bench.quality.get(&path).await.expect(200).body);
+    site["bench"] = json!({"pipettes": [ids[1]]});
+    let reason = json!({"code": "late-information", "text": "The large one stands there."});
+    let body = json!({"site": site, "reason": reason});
+    bench.quality.put(&path, 1, body).await.expect(200);
+    let mut diluted = run(&bench, 0, "number", Some("8.1"));
+    diluted["dilution"] =
+        json!([{"sample_volume_ul": "100", "diluent_volume_ul": "500", "diluent": "water"}]);
+    let recorded = bench.analyst.post("/runs", diluted).await.expect(201);
+    ids.sort_unstable();
+    assert_eq!(recorded.body["pipettes_at_hand"], json!(ids));
+    let line = line_of_the_extract(&bench).await;
+    assert!(line.1.contains("PI-1"), "{}", line.1);
+    crate::verify_ledger::is_computed_again(&app, "pipettes-of-the-site").await;
+}

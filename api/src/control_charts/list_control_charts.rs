@@ -31,7 +31,8 @@ pub(crate) struct ControlChartFilter {
 
 /// List control charts
 ///
-/// Materials, procedures and analytes that control runs are recorded of.
+/// Materials, procedures and analytes that control runs are recorded of; an analyte that nothing is
+/// assigned for has no chart.
 #[utoipa::path(tag = "control-charts",
     params(("lab" = String, Path, description = "Laboratory, by its name in addresses"), ControlChartFilter),
     responses((status = 200, body = ControlChartList), (status = "4XX", body = Problem)))]
@@ -60,6 +61,10 @@ pub(super) async fn items(
     let mut items: Vec<ControlChartItem> = Vec::new();
     for row in store::groups(tx, filter).await? {
         let analyte: Analyte = row.analyte.parse().map_err(ApiError::internal)?;
+        let of_material = reference.control_materials.get(&row.control_material_id);
+        if of_material.is_none_or(|one| one.content.assigned(analyte).is_none()) {
+            continue;
+        }
         let group = ControlGroupView {
             kit_lot: KitLotId(row.kit_lot_id),
             kit_lot_code: reference
@@ -87,7 +92,6 @@ pub(super) async fn items(
             continue;
         }
         let code = |found: Option<&String>| found.cloned().unwrap_or_default();
-        let of_material = reference.control_materials.get(&material);
         let of_procedure = reference.procedures.get(&procedure);
         items.push(ControlChartItem {
             control_material: ControlMaterialId(material),

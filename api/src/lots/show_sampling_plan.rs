@@ -105,7 +105,9 @@ fn plans(view: &LotView, asked: &PlanAsked) -> Answer<Vec<PlanForLot>> {
         return plans_for(mass_t, &lot.commodity, on, separable).map_err(not_computed);
     };
     let inputs = SamplingPlanInputs {
-        family: family_named(plan).unwrap_or(plan).to_owned(),
+        family: family_named(plan, &lot.commodity)
+            .unwrap_or(plan)
+            .to_owned(),
         lot_mass_t: mass_t,
         separable,
         commodity: Some(lot.commodity.clone()),

@@ -50,25 +50,43 @@ pub(super) fn completed(
 }
 
 /// Keeps with a diluted run which pipettes stand where its sample was received: those of the bench,
-/// else those of the site.
+/// and those of the site where the bench has none that delivers a volume; all of the laboratory's
+/// where the site is not known.
 pub(super) fn with_pipettes(reference: &Reference, dossier: Option<&Dossier>, run: Run) -> Run {
-    let Some(site) = dossier.and_then(|one| one.sample.content.site) else {
+    let Some(dossier) = dossier.filter(|_| !run.factor.is_one()) else {
         return run;
     };
-    if run.factor.is_one() {
-        return run;
+    let site = dossier.sample.content.site;
+    let bench = site
+        .and_then(|id| reference.sites.get(&id.0))
+        .map_or(&[][..], |one| one.content.bench.pipettes.as_slice());
+    let delivered = |volume| {
+        let mut known = bench.iter().filter_map(|id| reference.equipment.get(&id.0));
+        known.any(|one| one.content.delivers(volume))
+    };
+    let mut unnamed = run.entry.dilution.iter().flat_map(|step| {
+        let diluent = step.diluent_pipette.or(step.pipette);
+        let volumes = [
+            (step.pipette, step.sample_volume_ul),
+            (diluent, step.diluent_volume_ul),
+        ];
+        volumes.into_iter().filter(|(named, _)| named.is_none())
+    });
+    if unnamed.all(|(_, volume)| delivered(volume)) {
+        return run.with_pipettes(bench);
     }
-    let bench = reference.sites.get(&site.0).map(|one| &one.content.bench);
-    if let Some(bench) = bench.filter(|bench| !bench.pipettes.is_empty()) {
-        return run.with_pipettes(&bench.pipettes);
-    }
-    let pipettes = reference
+    let of_site = reference
         .equipment
         .iter()
         .filter(|(_, one)| one.content.kind == EquipmentKind::Pipette)
-        .filter(|(_, one)| one.content.site.is_none_or(|at| at == site));
-    let mut ids: Vec<_> = pipettes.map(|(id, _)| EquipmentId(*id)).collect();
+        .filter(|(_, one)| {
+            let at = one.content.site;
+            site.is_none() || at.is_none() || at == site
+        })
+        .map(|(id, _)| EquipmentId(*id));
+    let mut ids: Vec<_> = bench.iter().copied().chain(of_site).collect();
     ids.sort_unstable();
+    ids.dedup();
     run.with_pipettes(&ids)
 }
 

@@ -2,7 +2,11 @@
 //!
 //! Promises that nothing that was typed is overwritten: what the export says differently holds it.
 
-use super::{completed::context, record::settle_run, store};
+use super::{
+    completed::{context, with_pipettes},
+    record::settle_run,
+    store,
+};
 use crate::{
     db::Tx,
     error::Answer,
@@ -52,7 +56,13 @@ pub(crate) async fn meet_again(tx: &mut Tx, met: Met) -> Answer<Result<Kept<Run>
         Ok(content) => content,
         Err(refused) => return Ok(Err(refused)),
     };
-    let after = before.next(tx, content);
+    let mut after = before.next(tx, content);
+    let had_sample = before.content.entry.sample.is_some();
+    if let Some(sample) = after.content.entry.sample.filter(|_| !had_sample) {
+        let dossiers = results::load_dossiers(tx, &reference, &[sample.0]).await?;
+        let dossier = dossiers.samples.get(&sample.0);
+        after.content = with_pipettes(&reference, dossier, after.content);
+    }
     store::save_version(tx, &after, met.import_key).await?;
     tx.draft.because(
         ReasonCode::LateInformation.name(),

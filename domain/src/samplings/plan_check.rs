@@ -79,7 +79,8 @@ pub fn plan_check(sampling: &Sampling, lot: Option<&Lot>, sample: Option<&Sample
         let detail = "no plan is named: there is nothing to check against";
         return unchecked(PlanStanding::NoPlan, detail.to_owned());
     };
-    let Some(family) = family_named(plan) else {
+    let commodity = lot.map_or("", |lot| lot.commodity.as_str());
+    let Some(family) = family_named(plan, commodity) else {
         let detail = format!(
             "{plan} is none of the published plans known here: the laboratory's own, with nothing \
              to check against"

@@ -85,9 +85,6 @@ fn many(number: usize) -> i64 {
 /// The first line.
 pub(super) fn answer(gathered: &Gathered, wanted: &Wanted, code: &str) -> String {
     let points = &gathered.chart.points;
-    if points.is_empty() {
-        return format!("No control run of {code} can be charted.");
-    }
     let charted: BTreeSet<_> = points.iter().map(|one| one.run).collect();
     let failed = gathered.doubts.iter().flat_map(|one| &one.stretch.failed);
     let here = failed.filter(|one| {
@@ -105,6 +102,9 @@ pub(super) fn answer(gathered: &Gathered, wanted: &Wanted, code: &str) -> String
             count(failed, "control run", "control runs"),
             if failed == 1 { "it" } else { "them" }
         );
+    }
+    if points.is_empty() {
+        return format!("No control run of {code} can be charted.");
     }
     let all = count(many(points.len()), "control run", "control runs");
     match (&gathered.chart.found, &gathered.chart.lines) {

@@ -159,6 +159,23 @@ fn a_plan_that_does_not_speak_of_the_lot_says_why() {
 }
 
 #[test]
+fn the_row_for_large_lots_is_a_published_plan_too() {
+    // Implementing Regulation (EU) 2023/2782, Annex I, part II.N: above 500 t, 100 + √t increments
+    // of about 100 g; a lot of cereals below 1500 t that can be divided is split all the same.
+    let taken = json!({"plan": "eu-2023-large-lot", "increments": 60, "increment_mass_g": "100"});
+    let wheat = lot("wheat-grain", Some("2500000"));
+    let check = plan_check(&sampling(&taken), Some(&wheat), None);
+    assert_eq!(check.asked.as_ref().unwrap().plan, "eu-2023-large-lot");
+    assert_eq!(departing(&check), ["increments"], "{}", check.detail);
+    let wheat = lot("wheat-grain", Some("900000"));
+    let check = plan_check(&sampling(&taken), Some(&wheat), None);
+    assert!(departing(&check).contains(&"sublots"), "{}", check.detail);
+    let milk = lot("milk", Some("900000"));
+    let check = plan_check(&sampling(&taken), Some(&milk), None);
+    assert_eq!(check.standing, PlanStanding::NotApplicable);
+}
+
+#[test]
 fn without_a_published_plan_there_is_nothing_to_check() {
     let wheat = lot("wheat-grain", Some("9000"));
     for (plan, standing) in [

@@ -5,7 +5,6 @@
 
 use nalgebra::{Matrix4, Vector4};
 
-use super::super::door::size;
 use super::super::error::Answer;
 use super::super::least_squares::inverse_normal;
 use super::curve::Shape;
@@ -83,8 +82,9 @@ pub(super) fn refine(data: &Data, from: Shape) -> Option<(Shape, Moments)> {
     let mut shape = from;
     let mut moments = Moments::new(data, &shape);
     let (least, most) = data.span();
-    // Residuals of nothing but rounding have no direction.
-    let rounding = (1e-14 * (most - least)).powi(2) * size(data.y.len());
+    // Residuals of nothing but rounding have no direction; they are weighted as the sum is.
+    let weights: f64 = data.roots.iter().map(|root| root * root).sum();
+    let rounding = (1e-14 * (most - least)).powi(2) * weights;
     for _ in 0..MOST_STEPS {
         let hessian = moments.hessian.as_ref().ok()?;
         let step = hessian * moments.gradient;
@@ -123,6 +123,18 @@ mod tests {
         let x = ["0", "2.5", "10", "30", "190"];
         let fit = fitted(&x, &["2", "1.6", "1", "0.5", "0.1"]).unwrap();
         assert_eq!(fit, "10 0");
+    }
+
+    #[test]
+    fn weights_that_are_all_the_same_change_no_curve() {
+        let x = ["0", "2.5", "10", "30", "190"];
+        let y = ["2.01", "1.59", "1.01", "0.495", "0.101"];
+        let plain = fitted(&x, &y).unwrap();
+        let tiny = vec!["0.000000000000000000000001"; x.len()];
+        let input = serde_json::json!({"x": x, "y": y, "weights": tiny});
+        let input: LogisticFitInput = serde_json::from_value(input).unwrap();
+        let midpoint = fit_logistic(&input).unwrap().midpoint.value.to_string();
+        assert_eq!(plain.split(' ').next(), Some(midpoint.as_str()));
     }
 
     #[test]
