@@ -64,15 +64,13 @@ pub(super) fn with_pipettes(reference: &Reference, dossier: Option<&Dossier>, ru
         let mut known = bench.iter().filter_map(|id| reference.equipment.get(&id.0));
         known.any(|one| one.content.delivers(volume))
     };
-    let mut unnamed = run.entry.dilution.iter().flat_map(|step| {
+    let mut steps = run.entry.dilution.iter();
+    let enough = steps.all(|step| {
         let diluent = step.diluent_pipette.or(step.pipette);
-        let volumes = [
-            (step.pipette, step.sample_volume_ul),
-            (diluent, step.diluent_volume_ul),
-        ];
-        volumes.into_iter().filter(|(named, _)| named.is_none())
+        (step.pipette.is_some() || delivered(step.sample_volume_ul))
+            && (diluent.is_some() || delivered(step.diluent_volume_ul))
     });
-    if unnamed.all(|(_, volume)| delivered(volume)) {
+    if enough {
         return run.with_pipettes(bench);
     }
     let of_site = reference
