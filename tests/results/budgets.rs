@@ -296,7 +296,11 @@ async fn where_the_bench_delivers_a_volume_not_the_pipettes_of_the_site_are_kept
     let bench = bench_of(&app).await;
     adopt(&bench, precise(&bench).await).await;
     let mut ids = Vec::new();
-    for (code, from, to) in [("PI-1", "20", "200"), ("PI-2", "500", "5000")] {
+    for (code, from, to) in [
+        ("PI-1", "20", "200"),
+        ("PI-2", "500", "5000"),
+        ("PI-3", "1000", "10000"),
+    ] {
         let pipette = json!({"code": code, "kind": "pipette", "name": "of the site",
             "site": bench.site, "minimum_volume_ul": from, "maximum_volume_ul": to});
         let made = bench.quality.post("/equipment", pipette).await.expect(201);
@@ -304,8 +308,8 @@ async fn where_the_bench_delivers_a_volume_not_the_pipettes_of_the_site_are_kept
     }
     let path = format!("/sites/{}", bench.site);
     let mut site = entered(bench.quality.get(&path).await.expect(200).body);
-    site["bench"] = json!({"pipettes": [ids[1]]});
-    let reason = json!({"code": "late-information", "text": "The large one stands there."});
+    site["bench"] = json!({"pipettes": [ids[1], ids[2]]});
+    let reason = json!({"code": "late-information", "text": "The large ones stand there."});
     let body = json!({"site": site, "reason": reason});
     bench.quality.put(&path, 1, body).await.expect(200);
     let mut diluted = run(&bench, 0, "number", Some("8.1"));
