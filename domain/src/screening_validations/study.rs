@@ -124,8 +124,8 @@ impl ScreeningValidationEntry {
         let mut remarks = self.remarks();
         if report.false_negatives > 0 {
             remarks.push(format!(
-                "{} of {} controls at the target lie on the good side of the cut-off; one in \
-                 twenty is expected to.",
+                "Controls at the target on the good side of the cut-off: {} of {}; one in twenty \
+                 is expected there.",
                 report.false_negatives, report.positives
             ));
         }
@@ -207,7 +207,7 @@ impl ScreeningValidationEntry {
                 BelowCountedAs::Bound => "the bound",
             };
             remarks.push(format!(
-                "{below} blanks read below a bound and are counted as {words}; mean and deviation \
+                "Blanks that read below a bound, counted as {words}: {below}. Mean and deviation \
                  of the blanks depend on it."
             ));
         }
@@ -217,7 +217,7 @@ impl ScreeningValidationEntry {
         let unknown = unknown.count();
         if unknown > 0 {
             remarks.push(format!(
-                "The content of {unknown} blanks is not stated; the regulation wants them known to \
+                "Blanks whose content is not stated: {unknown}. The regulation wants them known to \
                  be free: at most a fifth of the target."
             ));
         }

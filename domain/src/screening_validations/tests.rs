@@ -206,7 +206,7 @@ fn how_a_blank_below_a_bound_is_counted_bears_on_the_rate_and_is_said() {
         }
         .report(None)
         .unwrap();
-        assert!(report.remarks[0].starts_with("1 blanks read below a bound"));
+        assert!(report.remarks[0].starts_with("Blanks that read below a bound"));
         report.validation.unwrap().blank_mean.0
     });
     assert!(rates[0] < rates[1] && rates[1] < rates[2], "{rates:?}");
