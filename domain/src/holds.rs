@@ -43,7 +43,8 @@ pub const DISCLOSED: &[&str] = &["/reason", "/lifted/reason"];
 
 /// The number of the rules by which holds are raised: those of a run by [`evaluate_run`], those of
 /// a sample by [`evaluate_sample_by`], those of a result by what its computation by the
-/// [`results_rules`] of the same time finds amiss.
+/// [`results_rules`] of the same time finds amiss. Number 3 adds those of samples, and multiplies a
+/// diluted control before it is compared.
 pub const RULES: u32 = 3;
 
 /// Something that stands between a result and its release.

@@ -9,12 +9,14 @@
 //! more runs lie between than the procedure allows.
 
 mod by_rules;
+mod diluted;
 mod excluded;
 
 pub use by_rules::{
     CONTROLS_LOOKED_AT, ControlGroup, ControlSignal, ControlValue, JudgedByRules, control_values,
     deviation_of, judge_by_rules, judge_series, rules_bearing, signals_for,
 };
+pub use diluted::{as_seen_by, verdicts_as_read};
 pub use excluded::{ControlExclusion, why_excluded};
 
 use serde::{Deserialize, Serialize};
@@ -112,7 +114,7 @@ pub fn judge(
     }
 }
 
-/// Compares a control run's reading with its material, where the run was not diluted.
+/// Compares a control run's reading with its material as it was read, whatever was diluted.
 ///
 /// ```
 /// use domain::control_materials::AssignedValue;
@@ -138,14 +140,16 @@ pub struct SeriesRun {
     pub read_at: Moment,
     /// Its verdicts where it is a control; none where it is no control.
     pub control: Option<Vec<(Analyte, ControlVerdict)>>,
+    /// Those of a diluted control as rules before number 3 give them; none where they are the same.
+    pub as_read: Option<Vec<(Analyte, ControlVerdict)>>,
     /// The version of the run; of a control also those of its sample and its material.
     pub from: Vec<SubjectVersion>,
     /// What the rules over the control runs of its group say, where it is a control.
     pub rules: JudgedByRules,
 }
 
-/// What a control run says of each analyte that is assigned to its material; of a material that is
-/// not known, nothing.
+/// What a control run says of each analyte that is assigned to its material, after its dilution; of
+/// a material that is not known, nothing.
 ///
 /// ```
 /// use domain::quality_control::control_verdicts;
@@ -162,13 +166,21 @@ pub fn control_verdicts(
     run: &Run,
     material: Option<&ControlMaterial>,
 ) -> Vec<(Analyte, ControlVerdict)> {
-    let Some(material) = material else {
-        return Vec::new();
-    };
+    verdicts_of(run, material, |reading, assigned| {
+        judge(reading.kind, diluted::multiplied(run, reading), assigned)
+    })
+}
+
+fn verdicts_of(
+    run: &Run,
+    material: Option<&ControlMaterial>,
+    verdict: impl Fn(&Reading, &AssignedValue) -> ControlVerdict,
+) -> Vec<(Analyte, ControlVerdict)> {
+    let assigned = material.map_or(&[][..], |material| material.analytes.as_slice());
     let judged = run.entry.readings.iter().filter_map(|reading| {
-        let mut assigned = material.analytes.iter();
+        let mut assigned = assigned.iter();
         let assigned = assigned.find(|assigned| assigned.analyte == reading.analyte)?;
-        Some((reading.analyte, judge_reading(reading, assigned)))
+        Some((reading.analyte, verdict(reading, assigned)))
     });
     judged.collect()
 }
@@ -253,9 +265,9 @@ fn says<'a>(
 /// let don = Analyte::Deoxynivalenol;
 /// let runs = [
 ///     SeriesRun { run: sample, read_at: "2026-03-01T08:10:00Z".parse()?, control: None,
-///         from: vec![], rules: Default::default() },
+///         as_read: None, from: vec![], rules: Default::default() },
 ///     SeriesRun { run: control, read_at: "2026-03-01T08:00:00Z".parse()?,
-///         control: Some(vec![(don, ControlVerdict::Accepted)]), from: vec![],
+///         control: Some(vec![(don, ControlVerdict::Accepted)]), as_read: None, from: vec![],
 ///         rules: Default::default() },
 /// ];
 /// assert!(verdicts_for(sample, &runs, &[don], Some(10))[0].1.is_accepted());
@@ -364,6 +376,7 @@ mod tests {
             .map(|(number, letter)| SeriesRun {
                 run: id(number),
                 read_at: format!("2026-03-01T08:{number:02}:00Z").parse().unwrap(),
+                as_read: None,
                 control: match letter {
                     'a' => Some(vec![(DON, ControlVerdict::Accepted)]),
                     'o' => Some(vec![(DON, out("900"))]),

@@ -16,6 +16,7 @@ use domain::{
     id::RunId,
     quality_control::{
         ControlValue, JudgedByRules, SeriesRun, control_values, control_verdicts, judge_series,
+        verdicts_as_read,
     },
     runs::Run,
 };
@@ -126,6 +127,7 @@ fn series_run(
 ) -> Answer<SeriesRun> {
     let mut from = vec![source(row.run_id, row.version)];
     let id = RunId(row.run_id);
+    let mut as_read = None;
     let control = match row.content {
         None => None,
         Some(content) => {
@@ -143,6 +145,7 @@ fn series_run(
                 from.push(known.source(material));
             }
             let material = known.map(|(_, material)| &material.content);
+            as_read = verdicts_as_read(&run, material);
             Some(control_verdicts(&run, material))
         }
     };
@@ -150,6 +153,7 @@ fn series_run(
         run: id,
         read_at: row.read_at.into(),
         control,
+        as_read,
         from,
         rules: JudgedByRules::default(),
     })

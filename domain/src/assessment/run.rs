@@ -9,7 +9,9 @@ use crate::holds::{Chain, HoldDraft, RunFacts, UsedEquipment, evaluate_run_by};
 use crate::kit_lots::KitLot;
 use crate::preparations::{Preparation, PreparationKind};
 use crate::procedures::Procedure;
-use crate::quality_control::{SeriesRun, bearing, rules_bearing, signals_for, verdicts_for};
+use crate::quality_control::{
+    SeriesRun, as_seen_by, bearing, rules_bearing, signals_for, verdicts_for,
+};
 use crate::readers::Reader;
 use crate::results::{Facts, UnknownRules};
 use crate::samples::Purpose;
@@ -90,7 +92,8 @@ impl<'a> RunBackground<'a> {
             true => {
                 let controls = self.procedure.map(|one| &one.content.entry.controls);
                 let most = controls.and_then(|one| one.maximum_runs_between);
-                verdicts_for(self.run.id(), self.series, &self.analytes(), most)
+                let series = as_seen_by(rules, self.series);
+                verdicts_for(self.run.id(), &series, &self.analytes(), most)
             }
             false => Vec::new(),
         };

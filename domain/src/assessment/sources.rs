@@ -23,6 +23,7 @@ use crate::preparations::Preparation;
 use crate::procedures::Procedure;
 use crate::quality_control::{
     ControlValue, JudgedByRules, SeriesRun, control_values, control_verdicts, judge_series,
+    verdicts_as_read,
 };
 use crate::readers::Reader;
 use crate::results::Facts;
@@ -248,15 +249,19 @@ impl<'a> NamedVersions<'a> {
                 continue;
             };
             let mut from = vec![recorded.source];
+            let mut as_read = None;
             let control = self.control_of(recorded.run).map(|control| {
                 from.push(control.sample);
                 from.extend(control.material.map(|one| one.source));
-                control_verdicts(recorded.run, control.material.map(|one| one.content))
+                let material = control.material.map(|one| one.content);
+                as_read = verdicts_as_read(recorded.run, material);
+                control_verdicts(recorded.run, material)
             });
             found.push(SeriesRun {
                 run: recorded.id(),
                 read_at,
                 control,
+                as_read,
                 from,
                 rules: JudgedByRules::default(),
             });

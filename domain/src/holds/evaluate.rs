@@ -60,7 +60,7 @@ pub fn evaluate_run_by(
 ) -> Result<Vec<HoldDraft>, UnknownRules> {
     match rules {
         1 => Ok(by_rules_1(run, facts)),
-        // Those of number 3 add holds of samples, and none of runs.
+        // Those of number 3 add holds of samples; of runs they see diluted controls otherwise.
         2 | 3 => Ok(by_rules_2(run, facts)),
         number => Err(UnknownRules { number }),
     }

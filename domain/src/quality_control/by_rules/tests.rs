@@ -162,6 +162,7 @@ fn series(plan: &str, z: &[&str]) -> Vec<SeriesRun> {
                 vec![(DON, ControlVerdict::Accepted)]
             });
             SeriesRun {
+                as_read: None,
                 run: id(number),
                 read_at,
                 control,
