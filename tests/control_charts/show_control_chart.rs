@@ -154,10 +154,11 @@ async fn what_is_left_out_is_listed_and_a_failure_shows_what_it_puts_in_doubt() 
     recorded(&bench, &bench.samples[1], 15, "5.2").await;
     let next = recorded(&bench, &control, 20, "19.9").await;
     recorded(&bench, &bench.samples[2], 25, "6.3").await;
-    let mut diluted = of_sample(&bench, &control, 30, "3.4");
+    // 3.4 µg/kg after 100 µL + 500 µL: 20.4, within the window.
+    let mut diluted = of_sample(&bench, &control, 24, "3.4");
     diluted["dilution"] = json!([{"sample_volume_ul": "100", "diluent_volume_ul": "500",
         "diluent": "water"}]);
-    bench.analyst.post("/runs", diluted).await.expect(201);
+    let diluted = bench.analyst.post("/runs", diluted).await.expect(201).id();
     let mut over = of_sample(&bench, &control, 31, "50");
     over["readings"][0]["kind"] = json!("above");
     bench.analyst.post("/runs", over).await.expect(201);
@@ -218,7 +219,7 @@ async fn what_is_left_out_is_listed_and_a_failure_shows_what_it_puts_in_doubt() 
     let open = &doubts[1];
     assert_eq!(
         (&open["after"]["run"], open.get("before")),
-        (&json!(next), None)
+        (&json!(diluted), None)
     );
     assert_eq!(open["runs"][0]["sample_code"], "S-3");
 

@@ -161,6 +161,12 @@ pub(super) const PROBLEMS: &[Problem] = &[
          runs of both. Give a reason where the lot is accepted all the same, or reject it.",
     ),
     problem(
+        "no-lot-mass",
+        "How many increments are taken of a lot, and what mass, depends on the lot's mass, which is \
+         not recorded.",
+        "Record the mass of the lot, then ask again.",
+    ),
+    problem(
         "curve-loaded",
         "The reader has the curve of this lot for this matrix loaded already.",
         "Look at the reader's curves. If the time or the person is wrong there, revise the reader.",
