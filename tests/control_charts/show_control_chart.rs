@@ -108,6 +108,13 @@ async fn a_chart_has_the_figures_that_the_calculator_gives_for_the_same_numbers(
         let refused = by.get(&format!("{path}{query}")).await.expect(422);
         assert_eq!(refused.body["errors"][0]["pointer"], pointer);
     }
+    let ages_ago = by
+        .get(&format!("{path}&from=-9999-01-01"))
+        .await
+        .expect(400);
+    assert_eq!(ages_ago.problem(), "malformed");
+    let lots = by.get("/lots?arrived_from=-9999-01-01").await.expect(400);
+    assert_eq!(lots.problem(), "malformed");
     let other = path.replace("aflatoxin-total", "zearalenone");
     let refused = by.get(&other).await.expect(422);
     assert_eq!(refused.body["errors"][0]["pointer"], "#/analyte");

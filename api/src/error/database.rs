@@ -30,6 +30,11 @@ impl From<diesel::result::Error> for ApiError {
                     "There is nothing with this id in this laboratory. Look it up in the list.",
                 )
             })
+        } else if info.is_some_and(|info| is_no_time(info.message())) {
+            Some(Self::Malformed(
+                "A day or a time lies outside what can be kept. Give one of the years 0001 to 9999."
+                    .to_owned(),
+            ))
         } else {
             None
         };
@@ -39,6 +44,11 @@ impl From<diesel::result::Error> for ApiError {
             None => Self::internal(error),
         }
     }
+}
+
+/// Whether a day or a time was sent that PostgreSQL has no room for.
+fn is_no_time(message: &str) -> bool {
+    ["date out of range", "timestamp out of range"].contains(&message)
 }
 
 fn is_shutdown(message: &str) -> bool {
