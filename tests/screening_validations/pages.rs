@@ -13,7 +13,7 @@ use serde_json::json;
 async fn a_quality_manager_finds_the_report_with_every_figure_and_determination() {
     let app = serve().await;
     let bench = bench_of(&app).await;
-    let (status, empty) = bench.quality.page("validations").await;
+    let (status, empty) = bench.quality.page("screening-validations").await;
     assert_eq!(status, 200);
     assert!(
         empty.contains("Validations of screening methods would be here"),
@@ -35,7 +35,7 @@ async fn a_quality_manager_finds_the_report_with_every_figure_and_determination(
     browser.fill("#password", PASSWORD).await;
     browser.click("main button").await;
     // From the limits the thin line leads there.
-    browser.click("nav a[href$='/validations']").await;
+    browser.click("nav a[href$='/screening-validations']").await;
     let listed = browser.text("main table").await;
     assert!(
         listed.contains("SV-07") && listed.contains("SV-<8>"),
@@ -81,7 +81,7 @@ async fn a_quality_manager_finds_the_report_with_every_figure_and_determination(
     assert_eq!(dots.len(), 39, "and one bound, as an arrow");
     browser.keep_picture("validation").await;
 
-    let page = format!("{}/{LAB}/validations/{begun}", app.base);
+    let page = format!("{}/{LAB}/screening-validations/{begun}", app.base);
     client.goto(&page).await.unwrap();
     let answer = browser.text("p.answer").await;
     assert_eq!(answer, "Not complete: blanks: 20 are needed, 0 are there.");

@@ -27,7 +27,7 @@ const WORDS: [(&str, Action); 11] = [
     ("certificates", Action::ReadCertificates),
     ("imports", Action::ReadImports),
     ("limits", Action::ReadLimits),
-    ("validations", Action::ReadScreeningValidations),
+    ("screening validations", Action::ReadScreeningValidations),
     ("kit lots", Action::ReadKitLots),
     ("equipment", Action::ReadEquipment),
     ("control charts", Action::ReadControlCharts),

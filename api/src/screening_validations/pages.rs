@@ -22,23 +22,28 @@ pub(crate) fn routes(config: &mut web::ServiceConfig) {
     config.service(validations_page).service(validation_page);
 }
 
-#[get("/{lab}/validations")]
+#[get("/{lab}/screening-validations")]
 async fn validations_page(visit: Visit, page: web::Query<request::Page>) -> Page {
     visit
         .show(
             Action::ReadScreeningValidations,
-            "validations",
+            "screening validations",
             StatusCode::OK,
             async |tx, frame| {
                 let filter = ScreeningValidationFilter::default();
                 let mut found = store::list(tx, &page, &filter).await?;
-                let next = older(&page, &frame.at("validations"), &mut found, |one| one.id);
+                let next = older(
+                    &page,
+                    &frame.at("screening-validations"),
+                    &mut found,
+                    |one| one.id,
+                );
                 let mut rows = Vec::new();
                 for kept in found {
                     let procedure = kept.content.entry.procedure.0;
                     let procedure = procedures::store::find(tx, procedure).await?;
                     let item = ScreeningValidationItem::from(kept);
-                    let href = frame.at(&format!("validations/{}", item.id));
+                    let href = frame.at(&format!("screening-validations/{}", item.id));
                     rows.push(row(item, href, procedure.content.entry.code));
                 }
                 let number = i64::try_from(rows.len()).unwrap_or(i64::MAX);
@@ -96,7 +101,7 @@ fn state_word(state: ScreeningValidationState) -> String {
     word(tone, state.word())
 }
 
-#[get("/{lab}/validations/{id}")]
+#[get("/{lab}/screening-validations/{id}")]
 async fn validation_page(visit: Visit, validation: InLab<ScreeningValidationId>) -> Page {
     show(&visit, validation.id()).await
 }
@@ -106,7 +111,7 @@ pub(super) async fn show(visit: &Visit, validation: ScreeningValidationId) -> Pa
     visit
         .show(
             Action::ReadScreeningValidations,
-            "validations",
+            "screening validations",
             StatusCode::OK,
             async |tx, frame| {
                 let kept = store::find(tx, validation.0).await?;
