@@ -238,6 +238,24 @@ impl Equipment {
         fixed.chain(self.maximum_volume_ul).max()
     }
 
+    /// Whether a volume in µL is below the smallest that is recorded of it, so that no number of
+    /// strokes gives that volume.
+    ///
+    /// ```
+    /// use domain::equipment::Equipment;
+    /// let pipette: Equipment = serde_json::from_str(r#"{"code":"P-5","kind":"pipette",
+    ///     "name":"5 mL","minimum_volume_ul":"500","maximum_volume_ul":"5000"}"#)?;
+    /// assert!(pipette.is_too_large_for("100".parse().unwrap()));
+    /// assert!(!pipette.is_too_large_for("9000".parse().unwrap()), "in two strokes");
+    /// # Ok::<(), serde_json::Error>(())
+    /// ```
+    #[must_use]
+    pub fn is_too_large_for(&self, volume_ul: Number) -> bool {
+        let fixed = self.nominal_volumes_ul.iter().copied();
+        let smallest = fixed.chain(self.minimum_volume_ul).min();
+        smallest.is_some_and(|smallest| smallest > volume_ul)
+    }
+
     /// The day on which its calibration or its check, whichever is sooner, is due; none where
     /// neither has a date.
     ///

@@ -10,6 +10,7 @@ use crate::entries;
 use crate::faults::Faults;
 use crate::id::{EquipmentId, ProcedureId, ReaderId};
 use crate::preparations::{Clarification, Liquid, Preparation, PreparationKind};
+use crate::quantity::Number;
 use crate::runs::RunEntry;
 
 /// Personal data and free text of a [`Site`].
@@ -163,7 +164,7 @@ impl Bench {
 
     /// Fills what a run leaves out: its reader, where it was not exported with a serial number; its
     /// procedure, where it names no kit lot that brings one; and, where the bench has just one
-    /// pipette, the pipette of its dilution steps.
+    /// pipette, the pipette of those dilution steps whose volumes it is not `too_large` for.
     ///
     /// ```
     /// use domain::runs::RunEntry;
@@ -171,13 +172,17 @@ impl Bench {
     /// let bench: Bench = serde_json::from_str(
     ///     r#"{"reader":"019ca869-5003-7d46-b59c-6cf85cca57e4"}"#)?;
     /// let entry: RunEntry = serde_json::from_str(r#"{"port":1}"#)?;
-    /// assert_eq!(bench.fill_run(entry.clone()).reader, bench.reader);
+    /// assert_eq!(bench.fill_run(entry.clone(), |_, _| false).reader, bench.reader);
     /// let exported = RunEntry { reader_serial: Some("R-9".into()), ..entry };
-    /// assert_eq!(bench.fill_run(exported).reader, None, "it says which reader it was");
+    /// assert_eq!(bench.fill_run(exported, |_, _| false).reader, None, "it says which one");
     /// # Ok::<(), serde_json::Error>(())
     /// ```
     #[must_use]
-    pub fn fill_run(&self, mut entry: RunEntry) -> RunEntry {
+    pub fn fill_run(
+        &self,
+        mut entry: RunEntry,
+        too_large: impl Fn(EquipmentId, Number) -> bool,
+    ) -> RunEntry {
         if entry.reader_serial.is_none() {
             entry.reader = entry.reader.or(self.reader);
         }
@@ -186,7 +191,10 @@ impl Bench {
         }
         if let [only] = self.pipettes.as_slice() {
             for step in &mut entry.dilution {
-                step.pipette = step.pipette.or(Some(*only));
+                let diluent = step.diluent_volume_ul;
+                let is_other = too_large(*only, step.sample_volume_ul)
+                    || (step.diluent_pipette.is_none() && too_large(*only, diluent));
+                step.pipette = step.pipette.or((!is_other).then_some(*only));
             }
         }
         entry
@@ -214,7 +222,11 @@ impl Bench {
 
 #[cfg(test)]
 mod tests {
-    #![expect(clippy::unwrap_used, reason = "tests may unwrap")]
+    #![expect(
+        clippy::unwrap_used,
+        clippy::indexing_slicing,
+        reason = "tests may unwrap and index"
+    )]
     use super::*;
 
     fn bench() -> Bench {
@@ -245,6 +257,20 @@ mod tests {
             [bench().shaker.unwrap(), bench().centrifuge.unwrap()]
         );
         assert_eq!(spun.liquids, bench().liquids);
+    }
+
+    #[test]
+    fn the_only_pipette_is_named_where_it_is_not_too_large() {
+        let bench: Bench =
+            serde_json::from_str(r#"{"pipettes":["019ca869-5003-7d46-b59c-6cf85cca5704"]}"#)
+                .unwrap();
+        let entry: RunEntry = serde_json::from_str(include_str!("runs/example.json")).unwrap();
+        let named = |smallest: u32| {
+            let too_large = |_, volume: Number| volume.0 < smallest.into();
+            bench.fill_run(entry.clone(), too_large).dilution[0].pipette
+        };
+        assert_eq!(named(100), Some(bench.pipettes[0]));
+        assert_eq!(named(101), None, "100 µL are too little for it");
     }
 
     #[test]

@@ -120,7 +120,7 @@ async fn a_row_that_two_typed_runs_are_equally_near_waits_for_a_person() {
 }
 
 #[actix_web::test]
-async fn a_diluted_run_that_gets_its_sample_from_an_export_keeps_the_pipettes_that_stand_there() {
+async fn a_run_that_gets_its_sample_from_an_export_is_completed_from_what_stands_there() {
     let app = serve().await;
     let bench = bench_of(&app).await;
     let by_map = drafted(&bench, map(&bench, "Bay 1")).await;
@@ -132,11 +132,27 @@ async fn a_diluted_run_that_gets_its_sample_from_an_export_keeps_the_pipettes_th
         json!([{"sample_volume_ul": "100", "diluent_volume_ul": "500", "diluent": "water"}]);
     let blank = bench.analyst.post("/runs", blank).await.expect(201);
     assert!(blank.body.get("pipettes_at_hand").is_none());
+    let mut parent = None;
+    for (kind, at) in [
+        ("ground-sample", "07:30"),
+        ("test-portion", "07:40"),
+        ("extract", "07:50"),
+    ] {
+        let mut step = json!({"kind": kind, "sample": bench.samples[2],
+            "at": format!("2026-03-01T{at}:00Z")});
+        if let Some(parent) = parent {
+            step["parent"] = json!(parent);
+        }
+        let made = bench.analyst.post("/preparations", step).await;
+        parent = Some(made.expect(201).id());
+    }
+    let extract = parent.unwrap();
     let done = import(&bench.analyst, &by_map, export(&[row(0, "S-3", "6.1")])).await;
     assert_eq!(outcomes(&done.expect(201).body)[0].1, "joined");
     let path = format!("/runs/{}", blank.id());
     let taken = bench.analyst.get(&path).await.expect(200).body;
     assert_eq!(taken["sample"], json!(bench.samples[2]));
     assert_eq!(taken["pipettes_at_hand"], json!([pipette.id()]));
+    assert_eq!(taken["extract"], json!(extract));
     crate::rebuild::is_told_by_records(&app).await;
 }

@@ -31,7 +31,10 @@ pub(super) fn completed(
     name_by_code(reference, &mut entry);
     let site = dossier.and_then(|one| one.sample.content.site);
     if let Some(site) = site.and_then(|id| reference.sites.get(&id.0)) {
-        entry = site.content.bench.fill_run(entry);
+        entry = site.content.bench.fill_run(entry, |pipette, volume| {
+            let known = reference.equipment.get(&pipette.0);
+            known.is_some_and(|one| one.content.is_too_large_for(volume))
+        });
     }
     name_procedure(reference, &mut entry);
     let used_at = entry.begun_at.or(entry.read_at);

@@ -3,7 +3,7 @@
 //! Promises that nothing that was typed is overwritten: what the export says differently holds it.
 
 use super::{
-    completed::{context, with_pipettes},
+    completed::{completed, context, with_pipettes},
     record::settle_run,
     store,
 };
@@ -61,6 +61,7 @@ pub(crate) async fn meet_again(tx: &mut Tx, met: Met) -> Answer<Result<Kept<Run>
     if let Some(sample) = after.content.entry.sample.filter(|_| !had_sample) {
         let dossiers = results::load_dossiers(tx, &reference, &[sample.0]).await?;
         let dossier = dossiers.samples.get(&sample.0);
+        after.content.entry = completed(&reference, dossier, after.content.entry);
         after.content = with_pipettes(&reference, dossier, after.content);
     }
     store::save_version(tx, &after, met.import_key).await?;
